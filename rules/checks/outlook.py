@@ -1,0 +1,122 @@
+"""What each bed's record says of the years to come, and where the record is silent."""
+
+from __future__ import annotations
+
+from collections.abc import Iterator
+from typing import NamedTuple
+
+from rules.checks.context import Context, Ground
+from rules.checks.disease_break import DECADES, hosts_of
+from rules.graphs.stays import free_after, is_host
+from rules.model import Planting
+from rules.report import BedOutlook, Closure, Free, Outlook
+from rules.seasons import growing_year, growing_year_window
+
+
+class Gap(NamedTuple):
+    """Years or crops that a planting's check would need and the record does not tell."""
+
+    bed: str
+    planting: Planting
+    why: str
+
+
+def outlooks(context: Context) -> tuple[BedOutlook, ...]:
+    """Each bed's outlook on the day the judged window begins, beds in their told order."""
+    families = sorted({f for g in context.grounds.values() for f in g.hosts if context.interval(f) is not None})
+    order = sorted(context.grounds, key=context.rank.__getitem__)
+    return tuple(_outlook(context, context.grounds[bed], families) for bed in order)
+
+
+def _outlook(context: Context, ground: Ground, families: list[str]) -> BedOutlook:
+    first = growing_year(context.plan.judge.start, context.latitude)
+    years = {year for year in context.recorded_years(ground) if year < first}
+    known_from = min(years, default=None)
+    fresh = growing_year(ground.fresh_from, context.latitude) if ground.fresh_from else None
+    missing = tuple(y for y in range(known_from, first) if y not in years) if known_from is not None else ()
+    closures, closed = _closures(context, ground)
+    free: dict[str, Outlook] = {}
+    for family in families:
+        free[family] = _free(context, ground, family, years, first, fresh) if family not in closed else closed[family]
+    return BedOutlook(ground.bed.id, known_from, missing, free, closures)
+
+
+def _free(context: Context, ground: Ground, family: str, years: set[int], first: int, fresh: int | None) -> Outlook:
+    least, better = context.interval(family) or (0, 0)
+    start = context.plan.judge.start
+    past = [p for p in ground.hosts.get(family, ()) if p.start < start]
+    if past:
+        last = max(past, key=lambda p: (p.end, p.id))
+        free = Free(free_after(last, least, context.latitude), free_after(last, better, context.latitude))
+        if free.better > start:
+            return free
+    needed = range(max(first - better, fresh or first - better), first)
+    return "unknown" if any(year not in years for year in needed) else "open"
+
+
+def _closures(context: Context, ground: Ground) -> tuple[tuple[Closure, ...], dict[str, Outlook]]:
+    """Crops that sighted diseases keep out, and the families they close whole."""
+    start = context.plan.judge.start
+    closures: list[Closure] = []
+    closed: dict[str, Outlook] = {}
+    for disease_id, days in ground.sightings.items():
+        disease = context.knowledge.diseases[disease_id]
+        before = [day for day in days if day < start]
+        if not before:
+            continue
+        hosts = [p for p in hosts_of(ground, disease) if is_host(p, context.knowledge.diseases) and p.start < start]
+        ends = [(p.end, p.exact) for p in hosts if p.end >= before[0]] + [(day, "day") for day in before]
+        last, exact = max(ends)
+        never = disease.least is None or disease.better is None or disease.least >= DECADES
+        until = None
+        free: Outlook = "never"
+        if not never:
+            mark = Planting("", ground.bed.id, context.knowledge.crops["fallow"], last, last, exact)
+            free = Free(free_after(mark, disease.least or 0, context.latitude),
+                        free_after(mark, disease.better or 0, context.latitude))
+            until = free.better
+            if until <= start:
+                continue
+        closures.append(Closure(tuple(sorted(disease.hosts & context.knowledge.crops.keys())), until, disease_id))
+        for family in disease.host_families:
+            closed[family] = _later(closed.get(family), free)
+    return tuple(closures), closed
+
+
+def _later(one: Outlook | None, other: Outlook) -> Outlook:
+    if one is None or other == "never":
+        return other
+    if one == "never" or isinstance(other, str) or isinstance(one, str):
+        return one
+    return Free(max(one.least, other.least), max(one.better, other.better))
+
+
+def gaps(context: Context) -> Iterator[Gap]:
+    """What the rotation check of a planting in the window would need and cannot know."""
+    for ground in context.grounds.values():
+        years = None
+        for p in ground.plantings:
+            if p.bed != ground.bed.id or not context.in_window(p.start, p.end) or p.crop.kind == "fallow":
+                continue
+            if not p.crop.family:
+                yield Gap(p.bed, p, f"{p.crop.name} can be several families; name the crop")
+                continue
+            interval = context.interval(p.crop.family)
+            if interval is None or not is_host(p):
+                continue
+            years = context.recorded_years(ground) if years is None else years
+            yield from _missing(context, ground, p, interval[1], years)
+
+
+def _missing(context: Context, ground: Ground, p: Planting, better: int, years: set[int]) -> Iterator[Gap]:
+    first = growing_year(p.start, context.latitude)
+    since = growing_year(ground.fresh_from, context.latitude) if ground.fresh_from else first - better
+    silent = [y for y in range(max(first - better, since), first) if y not in years]
+    if silent:
+        told = ", ".join(str(y) for y in silent)
+        yield Gap(p.bed, p, f"{context.bed_name(p.bed)} has no record for {told}")
+    start = growing_year_window(max(first - better, since), context.latitude).start
+    for other in ground.mixed:
+        if p.crop.family in other.crop.families and start <= other.end and other.start < p.start:
+            yield Gap(p.bed, p, f"{other.crop.name} of {other.start.year} in {context.bed_name(p.bed)} may have been "
+                                f"of the {context.knowledge.family_name(p.crop.family)}")

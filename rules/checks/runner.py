@@ -1,0 +1,125 @@
+"""Runs every rule over a plan, stamps, filters and sorts what they found."""
+
+from __future__ import annotations
+
+from collections import Counter
+from collections.abc import Iterator, Mapping
+
+from rules.checks import CHECKS
+from rules.checks.context import Context, Hit
+from rules.checks.outlook import Gap, gaps, outlooks
+from rules.knowledge.library import Knowledge, load_knowledge
+from rules.knowledge.ruleset import Rule
+from rules.model import Plan
+from rules.planning.fixes import Remedies
+from rules.report import SEVERITIES, Finding, Fix, Grounds, NotChecked, Report, Severity, Verdict
+
+#: A sighting's finding speaks for the family's own break at the same plantings.
+_SPOKEN_FOR = ("family-break", "cross-break")
+_SPEAKS = "disease-break"
+#: The line that says what a rotation check lacked is told under this rule.
+GAP_RULE = "rotation.family-too-soon"
+
+
+def check(plan: Plan, knowledge: Knowledge | None = None, *, history: bool = False,
+          at_least: Severity = "benefit") -> Report:
+    """Judge a plan.
+
+    Parameters
+    ----------
+    plan
+        What grew, grows and is planned; ``plan.judge`` is the window that is judged.
+    knowledge
+        Facts and rules; the package's own where None.
+    history
+        Also list what was at fault before the window.
+    at_least
+        The least severity to list; the verdict always counts everything in the window.
+
+    Returns
+    -------
+    Report
+        The same for the same plan, whatever the order of its plantings.
+    """
+    knowledge = knowledge or load_knowledge()
+    context = Context(plan, knowledge)
+    hits = [(rule, hit) for rule, hit in all_hits(context) if hit.in_window or history]
+    hits.sort(key=lambda pair: _order(context, *pair))
+    remedies = Remedies(context)
+    findings = tuple(_finding(n, rule, hit, remedies) for n, (rule, hit) in enumerate(hits, 1))
+    judged = [f for f in findings if f.in_window]
+    holes = list(gaps(context))
+    listed = SEVERITIES[: SEVERITIES.index(at_least) + 1]
+    return Report(
+        rules_version=knowledge.version, rules_digest=knowledge.digest, overlay=knowledge.overlay, as_of=plan.as_of,
+        judged=plan.judge, judged_season=plan.judged_season, verdict=_verdict(judged, holes), score=_score(judged),
+        findings=tuple(f for f in findings if f.severity in listed), not_checked=_not_checked(holes),
+        beds=outlooks(context), seasons_read=plan.seasons_read, notes=plan.notes)
+
+
+def all_hits(context: Context) -> Iterator[tuple[Rule, Hit]]:
+    """Every hit of every rule, less those that a graver one at the same plantings speaks for."""
+    spoken: set[str] = set()
+    by_kind = context.knowledge.by_kind
+    for rule in by_kind.get(_SPEAKS, ()):
+        for hit in CHECKS[_SPEAKS](context, rule):
+            if rule.severity == "breach":
+                spoken.update(p.id for p in hit.plantings)
+            yield rule, hit
+    for kind, rules in by_kind.items():
+        if kind == _SPEAKS:
+            continue
+        for rule in rules:
+            for hit in CHECKS[kind](context, rule):
+                if kind not in _SPOKEN_FOR or not all(p.id in spoken for p in hit.plantings):
+                    yield rule, hit
+
+
+def _order(context: Context, rule: Rule, hit: Hit) -> tuple[object, ...]:
+    return (SEVERITIES.index(rule.severity), not hit.in_window, min(context.rank[bed] for bed in hit.beds),
+            min(p.start for p in hit.plantings), rule.id, hit.disease or "",
+            tuple(sorted((p.crop.id, p.id) for p in hit.plantings)))
+
+
+def _finding(number: int, rule: Rule, hit: Hit, remedies: Remedies) -> Finding:
+    words: Mapping[str, str] = hit.words
+    general = sentence(rule.fix.format_map(words))
+    fix = Fix(general)
+    if rule.severity in ("breach", "caution") and hit.in_window:
+        fix = remedies.fix(rule, hit, general)
+    sources = tuple(dict.fromkeys((*hit.sources, *rule.evidence.sources)))
+    contested = tuple(dict.fromkeys((*rule.evidence.contested_by, *hit.contested_by)))
+    return Finding(
+        id=f"f{number}", rule=rule.id, severity=rule.severity, beds=hit.beds,
+        plantings=tuple(p.id for p in hit.plantings), title=sentence(rule.title.format_map(words)),
+        why=sentence(rule.why.format_map(words)), because=hit.because, fix=fix, points=rule.points,
+        effect=rule.effect, evidence=Grounds(rule.evidence.grade, sources, contested),
+        cautions=tuple(dict.fromkeys((*rule.cautions, *hit.cautions))), in_window=hit.in_window)
+
+
+def sentence(text: str) -> str:
+    """A text with its first letter raised."""
+    return text[:1].upper() + text[1:]
+
+
+def _verdict(findings: list[Finding], holes: list[Gap]) -> Verdict:
+    found = {f.severity for f in findings}
+    if "breach" in found:
+        return "breach"
+    if "caution" in found:
+        return "caution"
+    return "unknown" if holes else "clear"
+
+
+def _score(findings: list[Finding]) -> dict[str, int]:
+    score = {"pest": 0, "yield": 0, "sequence": 0}
+    for finding in findings:
+        part = "sequence" if finding.rule.startswith("sequence.") else finding.effect
+        if part in score:
+            score[part] += finding.points
+    return score
+
+
+def _not_checked(holes: list[Gap]) -> tuple[NotChecked, ...]:
+    counts = Counter(hole.why for hole in holes)
+    return tuple(NotChecked(GAP_RULE, why, count) for why, count in sorted(counts.items()))

@@ -1,0 +1,209 @@
+"""Reads ``rules/ruleset``: what to flag or reward, and a club's overlay over it."""
+
+from __future__ import annotations
+
+import re
+from collections.abc import Callable, Mapping
+from dataclasses import dataclass, field, replace
+from string import Formatter
+from typing import Any, cast
+
+from rules.knowledge.factfiles import Facts
+from rules.knowledge.shapes import Checker, Key, KnowledgeError, Problem, did_you_mean
+from rules.knowledge.yamlfile import Located
+from rules.report import SEVERITIES, Grounds, Severity
+
+#: A rule is named for the fault it finds, as "group.two-or-three-words".
+RULE_ID = re.compile(r"[a-z]+(\.[a-z]+(-[a-z]+)+)\Z")
+#: The most points that each grade of evidence may carry (reviews count as trial).
+MOST_POINTS = {"trial": 3, "guidance": 2, "practice": 1}
+EFFECTS = ("pest", "yield", "none")
+
+_NEED = Key("text", needed=True)
+_EVIDENCE = {
+    "grade": Key("text", needed=True, among=tuple(MOST_POINTS)),
+    "sources": Key("words", needed=True), "contested_by": Key("words"),
+}
+_RULE = {
+    "since": _NEED, "kind": _NEED, "severity": Key("text", needed=True, among=SEVERITIES),
+    "points": Key("whole"), "effect": Key("text", among=EFFECTS), "options": Key("any"),
+    "title": _NEED, "why": _NEED, "fix": _NEED, "exceptions": Key("words", needed=True),
+    "evidence": Key("map", needed=True, shape=_EVIDENCE), "cautions": Key("words"),
+    "examples": Key("map", needed=True, shape={"flag": Key("any", needed=True), "ok": Key("any", needed=True)}),
+}
+_CHANGE = {"severity": Key("text", among=SEVERITIES), "points": Key("whole"), "off": Key("yes/no")}
+_INTERVAL = {"least": Key("whole", needed=True), "better": Key("whole", needed=True)}
+_OVERLAY = {
+    "overlay": _NEED,
+    "rules": Key("maps", shape=_CHANGE), "families": Key("maps", shape=_INTERVAL), "diseases": Key("maps", shape=_INTERVAL),
+}
+
+
+@dataclass(frozen=True, slots=True, eq=False)
+class Rule:
+    """One rule: which kind of check it is, how grave, and the words for its findings.
+
+    ``title``, ``why`` and ``fix`` are templates over the names that its kind offers.
+    """
+
+    id: str
+    since: str
+    kind: str
+    severity: Severity
+    points: int
+    effect: str
+    options: Mapping[str, Any]
+    title: str
+    why: str
+    fix: str
+    exceptions: tuple[str, ...]
+    evidence: Grounds
+    cautions: tuple[str, ...]
+    examples: Mapping[str, list[dict[str, Any]]] = field(repr=False)
+
+
+@dataclass(frozen=True, slots=True)
+class Kind:
+    """What a kind of check asks of its rules: the options it takes and the words it offers."""
+
+    options: Mapping[str, Key]
+    words: frozenset[str]
+
+
+def read_rules(files: Mapping[str, Located], facts: Facts, kinds: Mapping[str, Kind]) -> dict[str, Rule]:
+    """All rules by id, sorted by id.
+
+    Raises
+    ------
+    KnowledgeError
+        with every fault of every file.
+    """
+    rules: dict[str, Rule] = {}
+    problems: list[Problem] = []
+    for path in sorted(files):
+        for rule_id, rule, faults in rule_entries(files[path], facts, kinds):
+            problems += faults
+            if rule_id in rules:
+                problems.append(Problem(files[path].at("rules", rule_id), f"the rule {rule_id!r} stands in two files"))
+            if rule is not None:
+                rules[rule_id] = rule
+    if problems:
+        raise KnowledgeError(sorted(set(problems)))
+    return dict(sorted(rules.items()))
+
+
+def rule_entries(located: Located, facts: Facts, kinds: Mapping[str, Kind]
+                 ) -> list[tuple[str, Rule | None, list[Problem]]]:
+    """Each rule of one file with its faults; the rule is None where it cannot be used."""
+    top = Checker(located)
+    if not top.mapping(located.value, {"rules": Key("maps", needed=True)}, ()):
+        return [("", None, top.problems)]
+    entries = []
+    for rule_id, value in located.value["rules"].items():
+        checker = Checker(located)
+        path = ("rules", rule_id)
+        if checker.mapping(value, _RULE, path):
+            _check_rule(checker, rule_id, value, facts, kinds)
+        rule = None if checker.problems else _rule(rule_id, value)
+        entries.append((rule_id, rule, checker.problems))
+    return entries
+
+
+def _check_rule(checker: Checker, rule_id: str, value: dict[str, Any], facts: Facts, kinds: Mapping[str, Kind]) -> None:
+    path = ("rules", rule_id)
+    if not RULE_ID.match(rule_id):
+        checker.fault(path, f"{rule_id!r} is no rule name; write group.two-or-three-words for the fault it finds")
+    evidence = value["evidence"]
+    for part in ("sources", "contested_by"):
+        for key in evidence.get(part, ()):
+            if key not in facts.sources:
+                checker.fault((*path, "evidence", part), f"unknown source {key!r}{did_you_mean(key, facts.sources)}")
+    if not evidence["sources"]:
+        checker.fault((*path, "evidence", "sources"), "name at least one source, or 'common practice'")
+    for key in value.get("cautions", ()):
+        if key not in facts.cautions:
+            checker.fault((*path, "cautions"), f"unknown caution {key!r}{did_you_mean(key, facts.cautions)}")
+    _check_points(checker, path, value.get("points", 0), evidence)
+    kind = kinds.get(value["kind"])
+    if kind is None:
+        checker.fault((*path, "kind"), f"unknown kind {value['kind']!r}{did_you_mean(value['kind'], kinds)}")
+    else:
+        checker.mapping(value.get("options", {}), kind.options, (*path, "options"))
+        for part in ("title", "why", "fix"):
+            for word in sorted(_words(value[part]) - kind.words):
+                checker.fault((*path, part), f"unknown word {{{word}}}{did_you_mean(word, kind.words)}")
+    for side in ("flag", "ok"):
+        plans = value["examples"][side]
+        if not isinstance(plans, list) or len(plans) < 2 or not all(isinstance(p, dict) for p in plans):
+            checker.fault((*path, "examples", side), "at least two tiny plans are needed")
+
+
+def _check_points(checker: Checker, path: tuple[str, ...], points: int, evidence: Mapping[str, Any]) -> None:
+    most = MOST_POINTS[evidence["grade"]] - (1 if evidence.get("contested_by") else 0)
+    if abs(points) > most:
+        checker.fault((*path, "points"), f"{points} points are more than this evidence carries (at most {most} either way)")
+
+
+def _words(template: str) -> set[str]:
+    return {name for _, name, _, _ in Formatter().parse(template) if name}
+
+
+def _rule(rule_id: str, v: dict[str, Any]) -> Rule:
+    evidence = v["evidence"]
+    grounds = Grounds(evidence["grade"], tuple(evidence["sources"]), tuple(evidence.get("contested_by", ())))
+    return Rule(rule_id, v["since"], v["kind"], v["severity"], v.get("points", 0), v.get("effect", "none"),
+                v.get("options", {}), v["title"], v["why"], v["fix"], tuple(v["exceptions"]), grounds,
+                tuple(v.get("cautions", ())), v["examples"])
+
+
+def apply_overlay(located: Located, facts: Facts, rules: dict[str, Rule]) -> tuple[str, Facts, dict[str, Rule]]:
+    """A club's overlay: its name, and the facts and rules with its changes.
+
+    Raises
+    ------
+    KnowledgeError
+        with every fault, each at file:line:column.
+    """
+    checker = Checker(located)
+    if not checker.mapping(located.value, _OVERLAY, ()):
+        raise KnowledgeError(sorted(checker.problems))
+    value = located.value
+    changed = dict(rules)
+    for rule_id, change in value.get("rules", {}).items():
+        path = ("rules", rule_id)
+        rule = rules.get(rule_id)
+        if rule is None:
+            checker.fault(path, f"unknown rule {rule_id!r}{did_you_mean(rule_id, rules)}")
+            continue
+        if "points" in change:
+            evidence = {"grade": rule.evidence.grade, "contested_by": rule.evidence.contested_by}
+            _check_points(checker, path, change["points"], evidence)
+        if change.get("off"):
+            del changed[rule_id]
+        else:
+            changed[rule_id] = replace(
+                rule, severity=cast(Severity, change.get("severity", rule.severity)), points=change.get("points", rule.points))
+    families = _intervals(checker, value.get("families", {}), "families", facts.families,
+                          lambda f: None if f.exempt is None else "stands outside the rotation")
+    diseases = _intervals(checker, value.get("diseases", {}), "diseases", facts.diseases,
+                          lambda d: "has no number of years that makes ground safe again" if d.never else None)
+    if checker.problems:
+        raise KnowledgeError(sorted(checker.problems))
+    return value["overlay"], replace(facts, families=families, diseases=diseases), changed
+
+
+def _intervals(checker: Checker, changes: Mapping[str, Any], key: str, known: Mapping[str, Any],
+               objection: Callable[[Any], str | None]) -> dict[str, Any]:
+    result = dict(known)
+    for name, change in changes.items():
+        path = (key, name)
+        thing = known.get(name)
+        if thing is None:
+            checker.fault(path, f"unknown name {name!r}{did_you_mean(name, known)}")
+        elif not 0 <= change["least"] <= change["better"] <= 50:
+            checker.fault(path, "least must be 0 or more, and better not below it or above 50")
+        elif objection(thing):
+            checker.fault(path, f"{name} {objection(thing)}; it cannot be changed here")
+        else:
+            result[name] = replace(thing, least=change["least"], better=change["better"])
+    return result

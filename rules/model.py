@@ -1,0 +1,194 @@
+"""The plan as the rules see it: beds, what stood and will stand in them, what was seen.
+
+Every name is resolved and every date known; the shapes that people write (season words,
+group words, lengths with units, absent ends) are read into these values by
+``rules.reading``.  Lengths are centimetres unless the name says metres.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Mapping
+from dataclasses import dataclass, field
+from datetime import date
+from typing import NamedTuple
+
+from rules.knowledge.facts import Crop
+
+WHOLE = (0.0, 1.0)
+
+
+class Window(NamedTuple):
+    """A span of days, both ends included."""
+
+    start: date
+    end: date
+
+    def touches(self, start: date, end: date) -> bool:
+        """True when the span ``start`` to ``end`` shares a day with this one."""
+        return start <= self.end and end >= self.start
+
+
+@dataclass(frozen=True, slots=True)
+class Soil:
+    """What the grower knows of a soil."""
+
+    ph: float | None = None
+    texture: str | None = None
+    drainage: str | None = None
+
+
+@dataclass(frozen=True, slots=True)
+class FrostDate:
+    """A frost date as (month, day): the median and, when known, the 10 and 90 % dates."""
+
+    p50: tuple[int, int]
+    p10: tuple[int, int] | None = None
+    p90: tuple[int, int] | None = None
+
+
+@dataclass(frozen=True, slots=True)
+class Garden:
+    """What all beds of a garden share."""
+
+    name: str = "Garden"
+    site: str | None = None
+    latitude: float | None = None
+    longitude: float | None = None
+    country: str | None = None
+    time_zone: str | None = None
+    last_spring_frost: FrostDate | None = None
+    first_autumn_frost: FrostDate | None = None
+    units: str = "metric"
+    rotation: str = "full"
+    soil: Soil | None = None
+
+
+@dataclass(frozen=True, slots=True)
+class Irrigation:
+    """How a bed is watered: emitter spacing in cm, flow in litres an hour."""
+
+    method: str
+    emitter_spacing: float | None = None
+    emitter_flow: float | None = None
+    lines: int | None = None
+
+
+@dataclass(frozen=True, slots=True)
+class Replaced:
+    """Ground that a bed took over from an earlier bed, optionally between two dates."""
+
+    bed: str
+    start: date | None = None
+    end: date | None = None
+
+
+@dataclass(frozen=True, slots=True)
+class Bed:
+    """A bed, container or greenhouse border; position in metres from the garden's corner."""
+
+    id: str
+    name: str
+    kind: str = "ground"
+    length: float | None = None
+    width: float | None = None
+    depth: float | None = None
+    position: tuple[float, float] | None = None
+    turn: float = 0.0
+    irrigation: Irrigation | None = None
+    soil: Soil | None = None
+    replaces: tuple[Replaced, ...] = ()
+    start: date | None = None
+    end: date | None = None
+
+
+@dataclass(frozen=True, slots=True)
+class Variety:
+    """A variety and what is known of it; ``resists`` holds disease and pest ids."""
+
+    name: str | None = None
+    resists: tuple[str, ...] = ()
+    parthenocarpic: bool | None = None
+
+
+class Planting(NamedTuple):
+    """One crop in one ground from ``start`` to ``end`` (days, both included).
+
+    ``exact`` is "day" for dated rows, "quarter" for season words, "year" for a bare year.
+    """
+
+    id: str
+    bed: str
+    crop: Crop
+    start: date
+    end: date
+    exact: str = "day"
+    assumed_end: bool = False
+    part: tuple[float, float] = WHOLE
+    season: str | None = None
+    status: str = "planned"
+    cause: str | None = None
+    method: str | None = None
+    replaces: str | None = None
+    first_harvest: date | None = None
+    count: int | None = None
+    spacing: float | None = None
+    variety: Variety | None = None
+
+
+class Cover(NamedTuple):
+    """A cover over some plantings of a bed; mesh in millimetres."""
+
+    bed: str
+    kind: str
+    start: date
+    end: date | None = None
+    mesh: float | None = None
+    plantings: tuple[str, ...] = ()
+    edges: str | None = None
+    open_by_day_from: date | None = None
+
+
+class Sighting(NamedTuple):
+    """A pest or disease (id) seen in a bed on a day."""
+
+    bed: str
+    date: date
+    of: str
+    level: str | None = None
+    planting: str | None = None
+
+
+class Treatment(NamedTuple):
+    """A treatment by active ingredient; intervals in days from the user's own label."""
+
+    bed: str
+    date: date
+    active: str
+    planting: str | None = None
+    harvest_interval: int | None = None
+
+
+class Amendment(NamedTuple):
+    """Something done to a bed's soil."""
+
+    bed: str
+    date: date
+    kind: str
+
+
+@dataclass(frozen=True, slots=True)
+class Plan:
+    """A garden, its beds, all plantings on record or planned, and the window to judge."""
+
+    as_of: date
+    judge: Window
+    judged_season: str | None
+    garden: Garden
+    beds: tuple[Bed, ...]
+    plantings: tuple[Planting, ...]
+    covers: tuple[Cover, ...] = ()
+    sightings: tuple[Sighting, ...] = ()
+    treatments: tuple[Treatment, ...] = ()
+    amendments: tuple[Amendment, ...] = ()
+    seasons_read: Mapping[str, Window] = field(default_factory=dict)
+    notes: tuple[str, ...] = ()

@@ -1,0 +1,191 @@
+"""Fixes that are true: each is tried on the plan and kept only if it helps and harms nothing.
+
+A fix is sought in this order: another bed that is free, a swap with what stands there, the
+same bed some years on, leaving the crop out.  A trial judges the beds concerned again; it is
+good when its finding is gone and no breach or caution has come.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Iterator
+from dataclasses import replace
+from datetime import date
+from math import hypot
+
+from rules.checks.context import Context, Hit, month_year, names_of
+from rules.knowledge.ruleset import Rule
+from rules.model import WHOLE, Bed, Plan, Planting
+from rules.report import Action, Fix
+from rules.seasons import FIRST_YEAR, LAST_YEAR, add_years, growing_year
+
+#: How many beds are tried before the search turns to swaps, and swaps before waiting.
+MOST_TRIALS = 4
+MOST_YEARS = 8
+#: A bed must offer this share of the ground that a crop had before.
+ROOM = 0.8
+#: Kinds of ground that a crop is not moved into from another kind: other climate, other size.
+_APART = frozenset({"container", "greenhouse"})
+
+Key = tuple[str, str]
+
+
+def apply(plan: Plan, actions: tuple[Action, ...]) -> Plan:
+    """The plan with some actions carried out.
+
+    A moved crop takes the whole width of its new bed's free part as it stood in the old one;
+    a shifted one keeps how long it stands.
+    """
+    plantings = {p.id: p for p in plan.plantings}
+    for action in actions:
+        p = plantings[action.planting]
+        if action.op == "drop":
+            del plantings[p.id]
+        elif action.op == "move" and action.bed is not None:
+            plantings[p.id] = p._replace(bed=action.bed, part=WHOLE)
+        elif action.op == "swap" and action.with_planting is not None:
+            q = plantings[action.with_planting]
+            plantings[p.id], plantings[q.id] = p._replace(bed=q.bed, part=q.part), q._replace(bed=p.bed, part=p.part)
+        elif action.op == "shift" and action.start is not None:
+            plantings[p.id] = _shifted(p, action.start)
+    return replace(plan, plantings=tuple(sorted(plantings.values(), key=lambda p: (p.start, p.end, p.crop.id, p.bed, p.id))))
+
+
+def _shifted(p: Planting, start: date) -> Planting:
+    by = start - p.start
+    latest = date(LAST_YEAR, 12, 31)
+    end = latest if (latest - p.end) < by else p.end + by
+    harvest = p.first_harvest + by if p.first_harvest and (latest - p.first_harvest) >= by else None
+    return p._replace(start=start, end=end, first_harvest=harvest, season=None)
+
+
+class Remedies:
+    """The search for fixes in one plan; what it learns of a bed it keeps."""
+
+    def __init__(self, context: Context) -> None:
+        self.context = context
+        self._before: dict[frozenset[str], frozenset[Key]] = {}
+
+    def fix(self, rule: Rule, hit: Hit, general: str) -> Fix:
+        """The first true fix for a hit; the rule's general words where none is found."""
+        planned = [p for p in hit.plantings if p.status == "planned" and p.bed == hit.beds[0]]
+        if not planned or len(hit.beds) != 1:
+            return Fix(general)
+        here = self.context.beds[hit.beds[0]]
+        wait = f" Or wait until {month_year(hit.wait_until)}." if hit.wait_until else ""
+        for actions, text in self._candidates(hit, planned, here):
+            if self._true(rule, hit, actions):
+                return Fix(text + (wait if actions[0].op in ("move", "swap") else ""), actions)
+        return Fix(general)
+
+    def _candidates(self, hit: Hit, planned: list[Planting], here: Bed) -> Iterator[tuple[tuple[Action, ...], str]]:
+        them = "them" if len(planned) > 1 or planned[0].crop.plural != planned[0].crop.name else "it"
+        movable = len(planned) == len([p for p in hit.plantings if p.start >= planned[0].start])
+        if movable:
+            yield from self._elsewhere(hit, planned, here, them)
+            yield from self._later(hit, planned, them)
+        yield (tuple(Action("drop", p.id) for p in planned),
+               f"Leave {names_of(tuple(planned))} out of {self.context.bed_name(here.id)} this time"
+               f"; no other bed on record is open to {them}.")
+
+    def _elsewhere(self, hit: Hit, planned: list[Planting], here: Bed, them: str) -> Iterator[tuple[tuple[Action, ...], str]]:
+        beds = sorted((bed for bed in self.context.plan.beds if self._suits(bed, here, planned)),
+                      key=lambda bed: self._preference(bed, here, hit.family))
+        busy = {bed.id: self._standing(bed.id, planned) for bed in beds}
+        free = [bed for bed in beds if not busy[bed.id]][:MOST_TRIALS]
+        for bed in free:
+            yield (tuple(Action("move", p.id, bed=bed.id) for p in planned),
+                   f"Put {them} in {self.context.bed_name(bed.id)}, {self._record(bed, hit.family)}.")
+        if len(planned) == 1:
+            swaps = [(bed, busy[bed.id][0]) for bed in beds
+                     if len(busy[bed.id]) == 1 and busy[bed.id][0].status == "planned"][:MOST_TRIALS]
+            for bed, other in swaps:
+                yield ((Action("swap", planned[0].id, with_planting=other.id),),
+                       f"Swap {them} with the {other.crop.plural} in {self.context.bed_name(bed.id)}, "
+                       f"{self._record(bed, hit.family)}.")
+
+    def _later(self, hit: Hit, planned: list[Planting], them: str) -> Iterator[tuple[tuple[Action, ...], str]]:
+        """The same time of year once the break is over."""
+        if hit.wait_until is None:
+            return
+        first = next((n for n in range(1, MOST_YEARS + 1)
+                      if planned[0].start.year + n <= LAST_YEAR and add_years(planned[0].start, n) >= hit.wait_until), None)
+        if first is not None:
+            start = add_years(planned[0].start, first)
+            yield (tuple(Action("shift", p.id, start=add_years(p.start, first)) for p in planned),
+                   f"No other bed on record is open to {them}: wait until {month_year(start)}.")
+
+    def _suits(self, bed: Bed, here: Bed, planned: list[Planting]) -> bool:
+        if bed.id == here.id or (bed.kind != here.kind and (bed.kind in _APART or here.kind in _APART)):
+            return False
+        if any((bed.start and p.start < bed.start) or (bed.end and p.end > bed.end) for p in planned):
+            return False
+        if here.length and here.width and bed.length and bed.width:
+            needed = here.length * here.width * max(p.part[1] - p.part[0] for p in planned)
+            return bed.length * bed.width >= ROOM * needed
+        return True
+
+    def _preference(self, bed: Bed, here: Bed, family: str | None) -> tuple[object, ...]:
+        last = self._last_host(bed.id, family)
+        if bed.position and here.position:
+            distance = hypot(bed.position[0] - here.position[0], bed.position[1] - here.position[1])
+        else:
+            distance = abs(self.context.rank[bed.id] - self.context.rank[here.id])
+        known = bool(self.context.grounds[bed.id].plantings)
+        return (not known, last.end if last else date(FIRST_YEAR, 1, 1), round(distance, 3), self.context.rank[bed.id])
+
+    def _last_host(self, bed: str, family: str | None) -> Planting | None:
+        return max((p for p in self.context.grounds[bed].hosts.get(family or "", ()) if p.start < self.context.plan.judge.start),
+                   key=lambda p: p.end, default=None)
+
+    def _standing(self, bed: str, planned: list[Planting]) -> list[Planting]:
+        return [p for p in self.context.grounds[bed].plantings if p.bed == bed and p.crop.kind != "fallow"
+                and any(p.start <= q.end and p.end >= q.start for q in planned)]
+
+    def _record(self, bed: Bed, family: str | None) -> str:
+        """What the record says for a bed, in words that claim no more than is on record."""
+        ground = self.context.grounds[bed.id]
+        if not ground.plantings:
+            return "which has nothing on record"
+        last = self._last_host(bed.id, family)
+        name = self.context.knowledge.family_name(family) if family else "hosts"
+        if last is not None:
+            return f"where the last of the {name} on record ended in {month_year(last.end)}"
+        since = growing_year(ground.plantings[0].start, self.context.latitude)
+        return f"with none of the {name} on record since {since}"
+
+    def _true(self, rule: Rule, hit: Hit, actions: tuple[Action, ...]) -> bool:
+        """Try actions on the beds concerned: the finding gone, no breach or caution added."""
+        beds = frozenset(self._lineage({hit.beds[0], *(a.bed for a in actions if a.bed), *self._partners(actions)}))
+        before = self._before.get(beds)
+        if before is None:
+            before = self._before[beds] = self._grave(self._only(self.context.plan, beds))
+        after = self._grave(apply(self._only(self.context.plan, beds), actions))
+        gone = {(rule.id, p.id) for p in hit.plantings}
+        return not (after - before) and not (gone & after)
+
+    def _partners(self, actions: tuple[Action, ...]) -> set[str]:
+        partners = {a.with_planting for a in actions}
+        return {p.bed for p in self.context.plan.plantings if p.id in partners} if partners != {None} else set()
+
+    def _lineage(self, beds: set[str]) -> set[str]:
+        reached, ahead = set[str](), list(beds)
+        while ahead:
+            bed = ahead.pop()
+            if bed not in reached:
+                reached.add(bed)
+                ahead += [r.bed for r in self.context.beds[bed].replaces]
+        return reached
+
+    def _only(self, plan: Plan, beds: frozenset[str]) -> Plan:
+        return replace(
+            plan, beds=tuple(bed for bed in plan.beds if bed.id in beds),
+            plantings=tuple(p for bed in sorted(beds) for p in self.context.own[bed]),
+            sightings=tuple(s for s in plan.sightings if s.bed in beds),
+            amendments=tuple(a for a in plan.amendments if a.bed in beds))
+
+    def _grave(self, plan: Plan) -> frozenset[Key]:
+        from rules.checks.runner import all_hits  # the runner builds Remedies; only trials need it back
+
+        context = Context(plan, self.context.knowledge)
+        return frozenset((rule.id, p.id) for rule, hit in all_hits(context) if rule.severity in ("breach", "caution")
+                         for p in hit.plantings)

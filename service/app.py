@@ -1,0 +1,45 @@
+"""Puts the application together: settings, hooks, errors, resources, document."""
+
+from __future__ import annotations
+
+import logging
+
+from flask import Flask
+from flask_cors import CORS
+from werkzeug.middleware.proxy_fix import ProxyFix
+
+from service import errors, hooks
+from service.config import MAX_BODY, Config, read_config
+from service.openapi_doc import OPTIONS, Api
+from service.pages import pages
+from service.resources.checks import checks
+from service.resources.knowledge import knowledge
+from service.resources.system import system
+from service.state import KEY, load_state
+
+EXPOSED = ("Content-Location", "ETag", "Link", "Location", "Retry-After", "X-Request-ID")
+
+
+def build(config: Config | None = None) -> Flask:
+    """An application with its own knowledge and counters; it migrates nothing and makes no token."""
+    config = config or read_config()
+    app = Flask("service", static_folder="pages/static", template_folder="pages/templates")
+    app.config.update(MAX_CONTENT_LENGTH=MAX_BODY, **OPTIONS)
+    logging.getLogger("breakcrop").setLevel(config.log_level.upper())
+    # A redirect would answer with HTML, and automations rarely follow one.
+    app.url_map.strict_slashes = False
+    app.url_map.merge_slashes = False
+    app.extensions[KEY] = load_state(config)
+    hooks.register(app, config)
+    if config.cors_origins:
+        origins = "*" if "*" in config.cors_origins else list(config.cors_origins)
+        CORS(app, resources={r"/v1/.*": {"origins": origins}}, expose_headers=list(EXPOSED), max_age=3600)
+    api = Api(app)
+    for blueprint in (checks, knowledge, system):
+        api.register_blueprint(blueprint)
+    app.register_blueprint(pages)
+    errors.register(app)
+    if config.proxies:
+        hops = config.proxies
+        app.wsgi_app = ProxyFix(app.wsgi_app, x_for=hops, x_proto=hops, x_host=hops, x_prefix=hops)  # type: ignore[method-assign]
+    return app

@@ -1,0 +1,251 @@
+"""The command line: check a plan, look up crops and rules, start the service.
+
+Exit status: 0 clear, 1 caution, 2 breach, 3 unknown; 64 wrong use, 65 input that cannot be
+read as what it should be, 66 a file that cannot be opened, 70 a failure of ours, 74 output
+that cannot be written.  Imports that cost time stand inside the commands that need them.
+"""
+
+from __future__ import annotations
+
+import os
+import sys
+from collections.abc import Sequence
+from datetime import date, datetime
+from pathlib import Path
+from typing import TYPE_CHECKING, NoReturn
+
+import click
+
+from service.lookups import crops, rule_commands
+from service.terminal import (
+    BAD_INPUT,
+    FAILURE,
+    USAGE,
+    Stop,
+    colour_wanted,
+    load_knowledge,
+    page_width,
+    put,
+    read_bytes,
+)
+
+if TYPE_CHECKING:
+    from rules.report import Report
+    from service.reading import Kind, PlanRejected
+
+STATUS = {"clear": 0, "caution": 1, "breach": 2, "unknown": 3}
+INTERRUPTED = 130
+SEVERITIES = ("breach", "caution", "advice", "benefit")
+DEMO = Path(__file__).parent / "demo" / "tannery.yaml"
+#: Set to anything, it shows where in the program a failure of ours happened.
+TRACE = "BREAKCROP_TRACE"
+
+
+def kind_of(path: str, body: bytes) -> Kind:
+    """ "json" or "yaml", by the file's name or else by its first mark."""
+    suffix = Path(path).suffix.lower()
+    if suffix in (".yaml", ".yml"):
+        return "yaml"
+    if suffix == ".json":
+        return "json"
+    return "json" if body.removeprefix(b"\xef\xbb\xbf").lstrip()[:1] in (b"{", b"[") else "yaml"
+
+
+def today(zone: str | None) -> date:
+    """Today in a time zone; where the zone is unknown, today where the program runs."""
+    from zoneinfo import ZoneInfo
+
+    try:
+        return datetime.now(ZoneInfo(zone) if zone else None).date()
+    except (OSError, ValueError, LookupError):  # no such zone, or no zones on this machine
+        return datetime.now().date()
+
+
+def place(name: str, line: int | None, column: int | None) -> str:
+    """``file:line:column``, or the file alone."""
+    return f"{name}:{line}:{column}" if line else name
+
+
+def show_version(ctx: click.Context, _option: click.Parameter, wanted: bool) -> None:
+    """Print the version of the program and leave."""
+    if not wanted or ctx.resilient_parsing:
+        return
+    from importlib.metadata import PackageNotFoundError, version
+
+    try:
+        number = version("breakcrop")
+    except PackageNotFoundError:
+        number = "not installed (run from its source)"
+    put(f"breakcrop {number}\n")
+    ctx.exit(0)
+
+
+@click.group(context_settings={"help_option_names": ["-h", "--help"], "max_content_width": 80})
+@click.option("--version", is_flag=True, is_eager=True, expose_value=False, callback=show_version,
+              help="Show the version and leave.")  # fmt: skip
+def cli() -> None:
+    """Checks bed plans for crop rotation and soil-borne disease, and says why and what to do."""
+
+
+cli.add_command(crops)
+cli.add_command(rule_commands)
+
+
+@cli.command()
+@click.argument("plan")
+@click.option("--format", "form", type=click.Choice(["text", "json", "csv"]), default="text",
+              show_default=True, help="How to write the report.")  # fmt: skip
+@click.option("--season", help='The season to judge, as "2027" or "2027-spring"; otherwise as the plan says.')
+@click.option("--history", is_flag=True, help="Also tell what went wrong in earlier seasons.")
+@click.option("--severity", type=click.Choice(SEVERITIES), default="benefit", show_default=True,
+              help="The least severity to list; the verdict stays that of the whole report.")  # fmt: skip
+@click.option("--rules", "overlay", metavar="FILE", help="A club's changes to the rule set (YAML).")
+@click.option(
+    "--kind", type=click.Choice(["json", "yaml"]), help="What the plan is written in, when in doubt."
+)
+def check(
+    plan: str,
+    form: str,
+    season: str | None,
+    history: bool,
+    severity: str,
+    overlay: str | None,
+    kind: Kind | None,
+) -> int:
+    """Check a plan and print the report.
+
+    PLAN is a file, "-" for standard input, or "demo" for the garden that comes with the
+    program (write ./demo for a file of that name).
+
+    Exit status: 0 clear, 1 caution, 2 breach, 3 unknown; 64 and above when the plan could
+    not be checked.
+    """
+    from rules import check as judge
+    from rules.seasons import parse_season
+    from service.reading import PlanRejected, Unreadable, read_plan
+
+    if season is not None and parse_season(season) is None:
+        raise Stop(f"{season!r} is not a season; write a year (2027) or a year and quarter", USAGE)
+    name = str(DEMO) if plan == "demo" else plan
+    shown_name = "standard input" if plan == "-" else name
+    body = read_bytes(name)
+    knowledge = load_knowledge(overlay)
+    try:
+        read = read_plan(body, kind or kind_of(name, body), today=today, season=season, knowledge=knowledge)
+    except PlanRejected as rejected:
+        raise Stop(rejection(rejected, shown_name), BAD_INPUT) from None
+    except Unreadable as error:
+        raise Stop(f"{place(shown_name, error.line, error.column)}: {error.detail}", BAD_INPUT) from None
+    report = judge(read, knowledge, history=history)
+    if form == "json":
+        from service.encode import report_dict, to_bytes
+
+        put(to_bytes(report_dict(report, least=severity)) + b"\n")
+        return STATUS[report.verdict]
+    shown, hidden = at_least(report, severity)
+    if form == "csv":
+        from service.tables import report_csv
+
+        put(report_csv(shown, read, knowledge).encode())
+    else:
+        from service.text import report_text
+
+        width, colour = page_width(), colour_wanted()
+        put(report_text(shown, read, knowledge, width=width, colour=colour, hidden=hidden))
+    return STATUS[report.verdict]
+
+
+def at_least(report: Report, severity: str) -> tuple[Report, int]:
+    """The report with only findings of that severity or worse, and how many were left out."""
+    from dataclasses import replace
+
+    keep = SEVERITIES[: SEVERITIES.index(severity) + 1]
+    findings = tuple(finding for finding in report.findings if finding.severity in keep)
+    return replace(report, findings=findings), len(report.findings) - len(findings)
+
+
+def rejection(rejected: PlanRejected, name: str) -> str:
+    """Every fault of a plan, one a line, as ``file:line:column: pointer: what``."""
+    errors, total = rejected.errors, rejected.total
+    lines = []
+    for error in errors:
+        parts = (place(name, error.line, error.column), error.pointer, error.detail)
+        lines.append(": ".join(part for part in parts if part))
+    if total > len(errors):
+        lines.append(f"and {total - len(errors)} more")
+    lines.append("1 thing to mend" if total == 1 else f"{total} things to mend")
+    return "\n".join(lines)
+
+
+@cli.command()
+@click.option("--host", help="Address to listen on (else BREAKCROP_HOST or 127.0.0.1).")
+@click.option(
+    "--port", type=click.IntRange(1, 65535), help="Port to listen on (else BREAKCROP_PORT or 8080)."
+)
+@click.option(
+    "--workers", type=click.IntRange(1, 256), help="Worker processes (else BREAKCROP_WORKERS or 2)."
+)
+def serve(host: str | None, port: int | None, workers: int | None) -> NoReturn:
+    """Serve over HTTP until stopped."""
+    from service.config import ConfigError, read_config
+
+    for name, value in (("HOST", host), ("PORT", port), ("WORKERS", workers)):
+        if value is not None:
+            os.environ[f"BREAKCROP_{name}"] = str(value)
+    try:
+        read_config()
+    except ConfigError as error:
+        raise Stop(str(error), USAGE) from None
+    sys.stdout.flush()
+    command = [sys.executable, "-m", "gunicorn", "-c", "python:service.gunicorn_conf"]
+    os.execv(sys.executable, command)  # this process becomes the server
+
+
+@cli.command()
+def openapi() -> int:
+    """Print the OpenAPI document of the service as YAML."""
+    from service.openapi_doc import openapi_yaml
+
+    put(openapi_yaml().encode())
+    return 0
+
+
+def main(arguments: Sequence[str] | None = None) -> int:
+    """Run the command line and return its exit status; never raises."""
+    try:
+        status = cli.main(args=arguments, prog_name="breakcrop", standalone_mode=False)
+    except Stop as stop:
+        return complain(stop.message, stop.status)
+    except click.exceptions.NoArgsIsHelpError as error:
+        return complain(error.format_message(), USAGE)
+    except click.ClickException as error:
+        hint = ""
+        if isinstance(error, click.UsageError) and error.ctx is not None:
+            hint = f"\n{error.ctx.get_usage()}\nSee '{error.ctx.command_path} --help'."
+        return complain(error.format_message() + hint, USAGE)
+    except (click.Abort, KeyboardInterrupt):
+        return INTERRUPTED
+    except Exception as error:
+        if os.environ.get(TRACE):
+            import traceback
+
+            traceback.print_exc()
+        return complain(
+            f"breakcrop failed ({type(error).__name__}: {error}). This is a fault of the program, not of "
+            f"your plan; run again with {TRACE}=1 and report what it prints.",
+            FAILURE,
+        )
+    return status if isinstance(status, int) else 0
+
+
+def complain(message: str, status: int) -> int:
+    """Write to standard error, which may be gone as well, and pass the status on."""
+    try:
+        print(message, file=sys.stderr, flush=True)
+    except OSError:
+        return status
+    return status
+
+
+if __name__ == "__main__":
+    sys.exit(main())

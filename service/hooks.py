@@ -1,0 +1,77 @@
+"""What happens around every request: its id, its budget, and the security headers."""
+
+from __future__ import annotations
+
+import re
+import time
+import uuid
+
+from flask import Flask, Response, g, request
+from limits import RateLimitItemPerMinute
+from limits.storage import storage_from_string
+from limits.strategies import FixedWindowRateLimiter
+
+from service.config import Config
+from service.errors import Problem
+
+_ID = re.compile(r"[A-Za-z0-9._:-]{1,64}\Z")
+_POLICY = "; ".join(
+    (
+        "default-src 'none'",
+        "style-src 'self'",
+        "img-src 'self' data:",
+        "base-uri 'none'",
+        "form-action 'none'",
+        "frame-ancestors 'none'",
+    )
+)
+#: A check costs one token and one more for each of these bytes.
+BYTES_A_TOKEN = 64 * 1024
+
+
+def register(app: Flask, config: Config) -> None:
+    """Put the hooks in place."""
+    app.before_request(_name_request)
+    if config.checks_per_minute:
+        _limit_checks(app, config.checks_per_minute, config.rate_storage)
+    app.after_request(_finish)
+
+
+def _name_request() -> None:
+    given = request.headers.get("X-Request-ID", "")
+    g.request_id = given if _ID.match(given) else uuid.uuid4().hex
+
+
+def _finish(response: Response) -> Response:
+    headers = response.headers
+    headers["X-Request-ID"] = g.get("request_id", "")
+    headers["X-Content-Type-Options"] = "nosniff"
+    headers["Referrer-Policy"] = "no-referrer"
+    headers["Content-Security-Policy"] = _POLICY
+    headers["X-Frame-Options"] = "DENY"
+    return response
+
+
+def _limit_checks(app: Flask, budget: int, storage: str) -> None:
+    """Hold each client address to a budget of checks a minute, larger plans costing more."""
+    limiter = FixedWindowRateLimiter(storage_from_string(storage))
+    limit = RateLimitItemPerMinute(budget)
+
+    @app.before_request
+    def spend() -> None:
+        if request.method != "POST" or request.endpoint != "checks.check":
+            return
+        size = request.content_length
+        if size is None:  # sent in chunks: read it (up to the limit) to know
+            size = len(request.get_data())
+        # No plan that is small enough to be read may cost more than a whole budget.
+        cost = min(1 + size // BYTES_A_TOKEN, budget)
+        client = request.remote_addr or "unknown"
+        if not limiter.hit(limit, client, cost=cost):
+            resets = limiter.get_window_stats(limit, client).reset_time
+            wait = max(1, round(resets - time.time() + 0.5))
+            raise Problem(
+                "too-many-requests",
+                f"Too many checks from your address. Try again in {wait} seconds.",
+                {"Retry-After": str(wait)},
+            )

@@ -1,0 +1,60 @@
+"""Which form a body has and which form its answer shall have."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from typing import Literal
+
+from flask import request
+
+from service.errors import Problem
+
+JSON, TEXT, HTML = "application/json", "text/plain", "text/html"
+YAML_TYPES = ("application/yaml", "application/x-yaml", "text/yaml", "text/x-yaml")
+ACCEPTED = (JSON, *YAML_TYPES)
+_UTF8 = frozenset({"utf-8", "utf8", "us-ascii"})
+
+
+def body_kind() -> Literal["json", "yaml"]:
+    """What the body of this request is by its content type.
+
+    Raises ``Problem`` (415) for any other type, another charset, or a compressed body.
+    """
+    mimetype = request.mimetype
+    charset = request.mimetype_params.get("charset", "utf-8").lower()
+    coding = request.headers.get("Content-Encoding", "identity").lower()
+    if charset in _UTF8 and coding == "identity":
+        if mimetype == JSON:
+            return "json"
+        if mimetype in YAML_TYPES:
+            return "yaml"
+    raise Problem(
+        "unsupported-media-type",
+        _complaint(mimetype, charset, coding),
+        {"Accept-Post": ", ".join(ACCEPTED), "Accept-Encoding": "identity"},
+        accepted=list(ACCEPTED),
+    )
+
+
+def _complaint(mimetype: str, charset: str, coding: str) -> str:
+    if coding != "identity":
+        return f"A body compressed with {coding[:40]} is not read here; send it as it is."
+    if charset not in _UTF8:
+        return f"Text in {charset[:40]} is not read here; send UTF-8."
+    if not mimetype:
+        return f"The Content-Type header is missing. Send {JSON} or {YAML_TYPES[0]}."
+    return f"{mimetype[:80]} is not read here. Send {JSON} or {YAML_TYPES[0]}."
+
+
+def answer_type(offers: Sequence[str], wanted: str | None) -> str:
+    """The media type to answer with: ``?format=`` if given, else the best of Accept.
+
+    The first offer is the default, also where Accept asks for something that is not offered:
+    an answer in the wrong form helps more than none.
+    """
+    if wanted:
+        return {"json": JSON, "text": TEXT, "html": HTML}[wanted]
+    accept = request.headers.get("Accept", "*/*")
+    if accept in ("*/*", offers[0]):
+        return offers[0]
+    return request.accept_mimetypes.best_match(offers, default=offers[0]) or offers[0]

@@ -1,0 +1,195 @@
+"""The OpenAPI document: made from the routes and schemas, then put right where they fall short.
+
+``python -m service.openapi_doc --write`` writes ``openapi/openapi.yaml``; a test holds the
+file to the application.
+"""
+
+from __future__ import annotations
+
+import sys
+from collections.abc import Callable
+from functools import cache
+from http import HTTPStatus
+from pathlib import Path
+from typing import Any
+
+import flask_smorest
+import yaml
+from apispec.ext.marshmallow import MarshmallowPlugin
+from flask import Flask
+from marshmallow import Schema, fields, validate
+
+from service.errors import KINDS, MEDIA_TYPE
+from service.schemas import plan
+from service.schemas.problem import ProblemSchema
+from service.schemas.report import FreeSchema
+from service.schemas.rows import PlainSchema
+
+FILE = Path(__file__).parent.parent / "openapi" / "openapi.yaml"
+API_VERSION = "1.0"
+ABOUT = """\
+Checks garden bed plans for crop rotation and soil-borne disease, and says why and what to do.
+
+Errors are problem details (RFC 9457): `type` is the address of a help page, and `errors` names
+each fault by its place. Findings are results, not errors: a plan that breaks every rule is
+answered with 200. Unknown query parameters are refused. An `X-Request-ID` that you send comes
+back; without one you get a new one.
+"""
+OPTIONS: dict[str, Any] = {
+    "API_TITLE": "breakcrop",
+    "API_VERSION": API_VERSION,
+    "OPENAPI_VERSION": "3.1.1",
+    "API_SPEC_OPTIONS": {
+        "info": {
+            "description": ABOUT,
+            "summary": "Rotation reports for bed plans",
+            "license": {"name": "MIT", "identifier": "MIT"},
+        },
+        "servers": [{"url": "/"}],
+    },
+}
+HEADERS = {
+    "ETag": {"schema": {"type": "string"}, "description": "for If-None-Match"},
+    "Content-Location": {"schema": {"type": "string"}, "description": "the entry that another name led to"},
+    "Link": {"schema": {"type": "string"}, "description": "the next page (rel=next), if there is one"},
+}
+NAME_PARAMETER = {
+    "in": "path",
+    "name": "name",
+    "required": True,
+    "description": "An id; where entries have names, any name or alias in any case.",
+    "schema": {"type": "string", "minLength": 1},
+}
+
+
+def schema_name(schema: type[Schema] | Schema) -> str:
+    """The component name of a schema: its class without the ending."""
+    kind = schema if isinstance(schema, type) else type(schema)
+    return kind.__name__.removesuffix("Schema")
+
+
+class Api(flask_smorest.Api):
+    """flask-smorest with our errors: problem details, documented with their media type."""
+
+    DEFAULT_ERROR_RESPONSE_NAME = None
+    ERROR_SCHEMA = ProblemSchema
+
+    def __init__(self, app: Flask) -> None:
+        plugin = MarshmallowPlugin(schema_name_resolver=schema_name)
+        super().__init__(app, spec_kwargs={"marshmallow_plugin": plugin})
+        plugin.converter.add_attribute_function(_open_bounds)
+        # Named by reference only, so that nothing else would register it.
+        self.spec.components.schema("Free", schema=FreeSchema)
+
+    def _register_error_handlers(self) -> None:
+        """``service.errors`` handles errors."""
+
+    def _register_responses(self) -> None:
+        self.DEFAULT_RESPONSE_CONTENT_TYPE = MEDIA_TYPE
+        super()._register_responses()
+        del self.DEFAULT_RESPONSE_CONTENT_TYPE
+
+
+def _open_bounds(self: Any, field: fields.Field, **_: Any) -> dict[str, Any]:
+    """An excluded bound as OpenAPI 3.1 writes it; the plugin would give it as included."""
+    found: dict[str, Any] = {}
+    for check in field.validators:
+        if isinstance(check, validate.Range):
+            if check.min is not None and not check.min_inclusive:
+                found |= {"exclusiveMinimum": check.min, "minimum": None}
+            if check.max is not None and not check.max_inclusive:
+                found |= {"exclusiveMaximum": check.max, "maximum": None}
+    return found
+
+
+def problems(blueprint: flask_smorest.Blueprint, *statuses: int) -> Callable[[Any], Any]:
+    """Document that a view may answer with these errors (or 304)."""
+
+    def decorate(view: Any) -> Any:
+        for status in statuses:
+            view = blueprint.alt_response(status, response=HTTPStatus(status).name)(view)
+        return view
+
+    return decorate
+
+
+def document(app: Flask) -> dict[str, Any]:
+    """The document of an application, as plain values in a fixed order."""
+    api: flask_smorest.Api = app.extensions["flask-smorest"]["apis"][""]["ext_obj"]
+    found: dict[str, Any] = _tidy(api.spec.to_dict())
+    for name, response in found["components"].get("responses", {}).items():
+        _describe_problem(HTTPStatus[name], response)
+    for item in found["paths"].values():
+        for operation in item.values():
+            if isinstance(operation, dict):
+                operation["responses"] = dict(sorted(operation["responses"].items()))
+    for schema in vars(plan).values():
+        if isinstance(schema, type) and issubclass(schema, PlainSchema):
+            described = found["components"]["schemas"].get(schema_name(schema))
+            if described is not None:
+                described |= {"patternProperties": {"^x-": {}}, "additionalProperties": False}
+    order = ("openapi", "info", "servers", "tags", "paths", "components")
+    found["components"] = {
+        part: dict(sorted(entries.items())) for part, entries in sorted(found["components"].items())
+    }
+    return {key: found[key] for key in order if key in found}
+
+
+def _describe_problem(status: HTTPStatus, response: dict[str, Any]) -> None:
+    kinds = [kind for kind in KINDS.values() if kind.status == status]
+    response["headers"] = {"X-Request-ID": {"schema": {"type": "string"}, "description": "id of the request"}}
+    if status == HTTPStatus.TOO_MANY_REQUESTS:
+        response["headers"]["Retry-After"] = {"schema": {"type": "integer"}, "description": "seconds to wait"}
+    if kinds:
+        response["description"] = "; ".join(f"{kind.title} ({kind.type})" for kind in kinds) + "."
+
+
+def _tidy(value: Any) -> Any:
+    """Plain dicts and lists without the bounds that ``_open_bounds`` took away."""
+    if isinstance(value, dict):
+        bounds = ("minimum", "maximum")
+        return {
+            str(key): _tidy(item)
+            for key, item in value.items()
+            if not (item is None and key in bounds)
+        }
+    if isinstance(value, list | tuple):
+        return [_tidy(item) for item in value]
+    return value
+
+
+@cache
+def _document() -> dict[str, Any]:
+    from service.app import build
+    from service.config import Config
+
+    return document(build(Config(checks_per_minute=0)))
+
+
+def openapi_yaml() -> str:
+    """The document as YAML text, the same for the same code."""
+    text = yaml.dump(_document(), Dumper=_Plain, sort_keys=False, allow_unicode=True, width=100)
+    return f"# Written by: python -m service.openapi_doc --write\n{text}"
+
+
+class _Plain(yaml.SafeDumper):
+    """Writes shared values out instead of using anchors."""
+
+    def ignore_aliases(self, data: Any) -> bool:
+        """No value is written as a reference to an earlier one."""
+        return True
+
+
+def _text(dumper: yaml.SafeDumper, text: str) -> yaml.ScalarNode:
+    style = "|" if "\n" in text else None
+    return dumper.represent_scalar("tag:yaml.org,2002:str", text, style=style)
+
+
+_Plain.add_representer(str, _text)
+
+
+if __name__ == "__main__":
+    if "--write" in sys.argv[1:]:
+        FILE.write_text(openapi_yaml(), encoding="utf-8")
+    else:
+        sys.stdout.write(openapi_yaml())

@@ -1,0 +1,1 @@
+"""What people may write, as marshmallow schemas: plans and their rows."""

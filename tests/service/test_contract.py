@@ -1,0 +1,59 @@
+"""The application keeps what its document promises, for whatever schemathesis thinks of."""
+
+from __future__ import annotations
+
+import schemathesis
+from hypothesis import HealthCheck, settings
+from schemathesis.checks import CheckContext
+from schemathesis.core.transport import Response
+
+from service.app import build
+from service.config import Config
+
+# schemathesis reads the document when tests are collected, before any fixture.
+app = build(Config(checks_per_minute=0))
+schema = schemathesis.openapi.from_wsgi("/openapi.json", app)
+# A plan that fits its schema may still name a bed or crop that does not exist: no JSON schema
+# can say so, and the answer is then 422.
+plans = schemathesis.openapi.from_wsgi("/openapi.json", app)
+plans.config.checks.positive_data_acceptance.expected_statuses += ["422"]
+plans.config.checks.negative_data_rejection.expected_statuses += ["413"]
+
+#: The blueprints whose routes the document describes.
+PARTS = ("checks", "knowledge", "system")
+CALM = settings(
+    max_examples=40,
+    deadline=None,
+    derandomize=True,
+    suppress_health_check=list(HealthCheck),
+)
+
+
+def never_html_for_an_error(ctx: CheckContext, response: Response, case: schemathesis.Case) -> None:
+    """Errors are problem details, apart from the health document of a service that is not ready."""
+    if response.status_code >= 400 and case.path != "/readyz":
+        assert response.headers["content-type"] == ["application/problem+json"]
+
+
+def names_the_request(ctx: CheckContext, response: Response, case: schemathesis.Case) -> None:
+    """Every answer carries the id of its request."""
+    assert response.headers.get("x-request-id")
+
+
+@schema.exclude(path="/v1/checks").parametrize()
+@CALM
+def test_knowledge_and_system_keep_the_document(case: schemathesis.Case) -> None:
+    case.call_and_validate(additional_checks=[never_html_for_an_error, names_the_request])
+
+
+@plans.include(path="/v1/checks").parametrize()
+@CALM
+def test_checks_keep_the_document(case: schemathesis.Case) -> None:
+    case.call_and_validate(additional_checks=[never_html_for_an_error, names_the_request])
+
+
+def test_every_operation_is_covered() -> None:
+    rules = [rule for rule in app.url_map.iter_rules() if rule.endpoint.split(".")[0] in PARTS]
+    routes = {rule.rule.replace("<", "{").replace(">", "}") for rule in rules}
+    # schemathesis leaves out the address that it has the document from.
+    assert {result.ok().path for result in schema.get_all_operations()} == routes - {"/openapi.json"}
