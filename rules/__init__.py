@@ -10,4 +10,14 @@ from rules.model import Plan
 from rules.reading import PlanFaults, build_plan
 from rules.report import Finding, Report
 
-__all__ = ["Finding", "Knowledge", "KnowledgeError", "Plan", "PlanFaults", "Report", "build_plan", "check", "load_knowledge"]
+__all__ = [
+    "Finding",
+    "Knowledge",
+    "KnowledgeError",
+    "Plan",
+    "PlanFaults",
+    "Report",
+    "build_plan",
+    "check",
+    "load_knowledge",
+]

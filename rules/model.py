@@ -130,7 +130,7 @@ class Planting(NamedTuple):
     method: str | None = None
     replaces: str | None = None
     first_harvest: date | None = None
-    count: int | None = None
+    plants: int | None = None
     spacing: float | None = None
     variety: Variety | None = None
 

@@ -38,6 +38,10 @@ class Fix:
     actions: tuple[Action, ...] = ()
 
 
+#: What a finding's points count towards.
+Effect = Literal["pest", "yield", "none"]
+
+
 @dataclass(frozen=True, slots=True)
 class Grounds:
     """How strong the evidence is and where it stands."""
@@ -61,13 +65,14 @@ class Finding:
     because: Mapping[str, Evidence]
     fix: Fix
     points: int
-    effect: Literal["pest", "yield", "none"]
+    effect: Effect
     evidence: Grounds
     cautions: tuple[str, ...] = ()
     in_window: bool = True
 
 
-class NotChecked(NamedTuple):
+@dataclass(frozen=True, slots=True)
+class NotChecked:
     """A check that could not be made, and how often; skipped is not clean."""
 
     rule: str

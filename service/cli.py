@@ -100,9 +100,7 @@ cli.add_command(rule_commands)
 @click.option("--severity", type=click.Choice(SEVERITIES), default="benefit", show_default=True,
               help="The least severity to list; the verdict stays that of the whole report.")  # fmt: skip
 @click.option("--rules", "overlay", metavar="FILE", help="A club's changes to the rule set (YAML).")
-@click.option(
-    "--kind", type=click.Choice(["json", "yaml"]), help="What the plan is written in, when in doubt."
-)
+@click.option("--kind", type=click.Choice(["json", "yaml"]), help="What the plan is written in, when in doubt.")
 def check(
     plan: str,
     form: str,
@@ -179,12 +177,8 @@ def rejection(rejected: PlanRejected, name: str) -> str:
 
 @cli.command()
 @click.option("--host", help="Address to listen on (else BREAKCROP_HOST or 127.0.0.1).")
-@click.option(
-    "--port", type=click.IntRange(1, 65535), help="Port to listen on (else BREAKCROP_PORT or 8080)."
-)
-@click.option(
-    "--workers", type=click.IntRange(1, 256), help="Worker processes (else BREAKCROP_WORKERS or 2)."
-)
+@click.option("--port", type=click.IntRange(1, 65535), help="Port to listen on (else BREAKCROP_PORT or 8080).")
+@click.option("--workers", type=click.IntRange(1, 256), help="Worker processes (else BREAKCROP_WORKERS or 2).")
 def serve(host: str | None, port: int | None, workers: int | None) -> NoReturn:
     """Serve over HTTP until stopped."""
     from service.config import ConfigError, read_config

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import textwrap
 from pathlib import Path
 from typing import TYPE_CHECKING
 
@@ -32,15 +33,11 @@ def crops(word: tuple[str, ...]) -> int:
         found = knowledge.find_crop(said)
         if found is None:
             near = knowledge.nearest(said)
-            raise Stop(
-                f"no crop is called {said!r}" + (f"; nearest: {', '.join(near)}" if near else ""), BAD_INPUT
-            )
+            raise Stop(f"no crop is called {said!r}" + (f"; nearest: {', '.join(near)}" if near else ""), BAD_INPUT)
         tell_crop(page, found, knowledge)
     else:
         for family in sorted(knowledge.families.values(), key=lambda one: one.name.casefold()):
-            names = sorted(
-                (one.name for one in knowledge.crops.values() if one.family == family.id), key=str.casefold
-            )
+            names = sorted((one.name for one in knowledge.crops.values() if one.family == family.id), key=str.casefold)
             if not names:
                 continue
             page.say(", ".join(names), f"{family.name} ({family.id}): ", how="head", hang=4)
@@ -74,8 +71,7 @@ def tell_crop(page: Page, crop: Crop, knowledge: Knowledge) -> None:
             say(f"outside the rotation: {family.exempt}", "break:       ")
         else:
             say(
-                f"at least {years(family.least)} without the family between two of them, "
-                f"better {years(family.better)}",
+                f"at least {years(family.least)} without the family between two of them, better {years(family.better)}",
                 "break:       ",
             )
             if family.other_view and (not crop.members and crop.id in family.other_view.crops):
@@ -112,8 +108,6 @@ def rule_commands() -> None:
 @rule_commands.command("list")
 def list_rules() -> int:
     """List every rule with its severity or points and its title."""
-    import textwrap
-
     from service.tables import columns
 
     knowledge = load_knowledge()
@@ -122,8 +116,9 @@ def list_rules() -> int:
     room = max(20, page_width() - wide - 14)
     rows = []
     for rule in every:
+        title = rule.title.replace("{", "(").replace("}", ")")
         weight = f"{rule.severity} {rule.points:+d}" if rule.points else rule.severity
-        rows.append((rule.id, weight, "\n".join(textwrap.wrap(rule.title, room))))
+        rows.append((rule.id, weight, "\n".join(textwrap.wrap(title, room))))
     put("\n".join(columns(("rule", "weight", "title"), rows)) + "\n")
     return 0
 
@@ -136,12 +131,13 @@ def explain(rule_id: str) -> int:
     rule = knowledge.rules.get(rule_id)
     if rule is None:
         near = knowledge.nearest(rule_id, "rule")
-        raise Stop(
-            f"no rule is called {rule_id!r}" + (f"; nearest: {', '.join(near)}" if near else ""), BAD_INPUT
-        )
+        raise Stop(f"no rule is called {rule_id!r}" + (f"; nearest: {', '.join(near)}" if near else ""), BAD_INPUT)
     from rules.knowledge.explain import rule_text
 
-    put(rule_text(rule, knowledge).rstrip("\n") + "\n")
+    # An address is left whole, so that it can still be clicked.
+    wrap = textwrap.TextWrapper(page_width(), break_long_words=False, break_on_hyphens=False)
+    for line in rule_text(rule, knowledge).rstrip("\n").split("\n"):
+        put("\n".join(wrap.wrap(line)) + "\n")
     return 0
 
 

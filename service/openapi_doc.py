@@ -84,6 +84,9 @@ class Api(flask_smorest.Api):
     def _register_error_handlers(self) -> None:
         """``service.errors`` handles errors."""
 
+    def _register_pagination_header(self) -> None:
+        """Lists are paged by ``Link`` and ``next``, not by a header of flask-smorest's own."""
+
     def _register_responses(self) -> None:
         self.DEFAULT_RESPONSE_CONTENT_TYPE = MEDIA_TYPE
         super()._register_responses()
@@ -127,12 +130,28 @@ def document(app: Flask) -> dict[str, Any]:
         if isinstance(schema, type) and issubclass(schema, PlainSchema):
             described = found["components"]["schemas"].get(schema_name(schema))
             if described is not None:
-                described |= {"patternProperties": {"^x-": {}}, "additionalProperties": False}
+                described["additionalProperties"] = False
+                _as_read(described)
     order = ("openapi", "info", "servers", "tags", "paths", "components")
     found["components"] = {
         part: dict(sorted(entries.items())) for part, entries in sorted(found["components"].items())
     }
     return {key: found[key] for key in order if key in found}
+
+
+def _as_read(schema: Any) -> None:
+    """Mark, in a part of the plan, what ``PlainSchema`` does: x- keys are let by, and null is absent."""
+    if isinstance(schema, list):
+        for part in schema:
+            _as_read(part)
+    elif isinstance(schema, dict):
+        if schema.get("additionalProperties") is False:
+            schema["patternProperties"] = {"^x-": {}}
+            for key, value in schema["properties"].items():
+                if key not in schema.get("required", ()) and isinstance(value.get("type"), str):
+                    value["type"] = [value["type"], "null"]
+        for part in schema.values():
+            _as_read(part)
 
 
 def _describe_problem(status: HTTPStatus, response: dict[str, Any]) -> None:

@@ -41,9 +41,7 @@ def _row_lines(cells: Sequence[str], widths: Sequence[int]) -> list[str]:
 
 def columns(header: Sequence[str], rows: Sequence[Sequence[str]], *, rule: bool = True) -> list[str]:
     """Lines of one table with left-aligned columns, under a ruled header."""
-    widths = [
-        max(len(line) for row in (header, *rows) for line in row[at].split("\n")) for at in range(len(header))
-    ]
+    widths = [max(len(line) for row in (header, *rows) for line in row[at].split("\n")) for at in range(len(header))]
     lines = _row_lines(header, widths)
     if rule:
         lines.append(GAP.join("-" * wide for wide in widths))
@@ -60,9 +58,7 @@ def blocks(header: Sequence[str], rows: Sequence[Sequence[str]], *, width: int, 
     """
     if not rows or len(header) <= keep:
         return []
-    widths = [
-        max(len(line) for row in (header, *rows) for line in row[at].split("\n")) for at in range(len(header))
-    ]
+    widths = [max(len(line) for row in (header, *rows) for line in row[at].split("\n")) for at in range(len(header))]
     fixed = sum(widths[:keep]) + len(GAP) * (keep - 1)
     groups: list[list[int]] = []
     room = 0

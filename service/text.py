@@ -4,9 +4,11 @@ from __future__ import annotations
 
 import textwrap
 from collections.abc import Sequence
+from datetime import date
 from typing import TYPE_CHECKING
 
 from rules.report import BedOutlook, Finding, Free, Outlook, Report
+from rules.seasons import LAST_YEAR
 from service.speech import speak
 from service.tables import blocks, columns
 from service.words import (
@@ -30,6 +32,8 @@ if TYPE_CHECKING:
 __all__ = ["Page", "report_text", "speak"]
 
 WIDTH = 80
+#: The cell for a family that a perennial keeps in the ground until somebody clears it.
+STANDING = "standing"
 VERDICTS = {
     "breach": "breach - something planned breaks a rule",
     "caution": "caution - nothing breaks a rule, but something works against you",
@@ -61,9 +65,7 @@ class Page:
         if how and label:
             # Painted after wrapping, so that the marks do not count as width.
             head = wrapped[0]
-            wrapped[0] = (
-                head[:indent] + self.paint(label.rstrip(), how) + head[indent + len(label.rstrip()) :]
-            )
+            wrapped[0] = head[:indent] + self.paint(label.rstrip(), how) + head[indent + len(label.rstrip()) :]
         self.lines += wrapped
 
     def head(self, text: str) -> None:
@@ -175,20 +177,25 @@ def _finding(page: Page, finding: Finding, others: list[str], knowledge: Knowled
         page.say(said, "Caution:  ", 2)
 
 
-def _cell(outlook: Outlook) -> str:
-    if isinstance(outlook, Free):
-        least, better = as_month(outlook.least), as_month(outlook.better)
-        short = [f"{word[:3]} {word.split()[1]}" for word in (least, better)]
-        return "\n".join(short)
-    return outlook
+def _cell(outlook: Outlook, start: date) -> str:
+    """Two lines of short months, least and better; "open" for what is past before ``start``."""
+    if not isinstance(outlook, Free):
+        return outlook
+    if outlook.least.year > LAST_YEAR:
+        return STANDING
+    if outlook.better <= start:
+        return "open"
+    shown = []
+    for day in (outlook.least, outlook.better):
+        month, year = as_month(day).split()
+        shown.append("open" if day <= start else f"{month[:3]} {year}")
+    return "\n".join(shown)
 
 
 def _outlook(page: Page, report: Report, plan: Plan, knowledge: Knowledge) -> None:
     beds = {bed.id: bed for bed in plan.beds if _standing(bed, report.judged)}
     rows = [outlook for outlook in report.beds if outlook.bed in beds]
-    families = sorted(
-        {key for row in rows for key in row.free_from}, key=lambda key: family_name(key, knowledge)
-    )
+    families = sorted({key for row in rows for key in row.free_from}, key=lambda key: family_name(key, knowledge))
     told = [key for key in families if any(row.free_from.get(key, "open") != "open" for row in rows)]
     if families:
         page.head("Free again")
@@ -202,12 +209,14 @@ def _outlook(page: Page, report: Report, plan: Plan, knowledge: Knowledge) -> No
         header = ["bed", "break", *("\n".join(textwrap.wrap(shorten[key], 12)) for key in told)]
         body = []
         for row in rows:
-            cells = [_cell(row.free_from.get(key, "open")) for key in told]
+            cells = [_cell(row.free_from.get(key, "open"), report.judged.start) for key in told]
             label = "\n".join(textwrap.wrap(tame(beds[row.bed].name), 14)[:3]) or row.bed
             body.append([label, "least\nbetter" if any("\n" in cell for cell in cells) else "", *cells])
         for block in blocks(header, body, width=page.width, keep=2):
             page.lines += ["", *block]
         page.lines.append("")
+        if any(STANDING in row for row in body):
+            page.say("Standing: a perennial of the family grows there with no date of clearing.", hang=0)
     always = [family_name(key, knowledge).removesuffix(" family") for key in families if key not in told]
     if always:
         page.say(f"Open in every bed: {as_list(always)}.", hang=0)

@@ -2,17 +2,17 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterator, Mapping
-from dataclasses import dataclass
+from collections.abc import Iterable, Iterator, Mapping
 from datetime import date
 from functools import cached_property
 from typing import TYPE_CHECKING, NamedTuple
 
 import networkx as nx
 
-from rules.graphs.stays import Stay, is_host, link, segments, stays
+from rules.checks.exposures import Exposure, exposures
+from rules.checks.grounds import Ground, build_grounds
+from rules.graphs.stays import Stay, linked, segments, stays
 from rules.model import Bed, Plan, Planting
-from rules.seasons import growing_year
 
 if TYPE_CHECKING:
     from rules.knowledge.library import Knowledge
@@ -42,22 +42,6 @@ class Hit(NamedTuple):
     cautions: tuple[str, ...] = ()
 
 
-@dataclass(slots=True, eq=False)
-class Ground:
-    """One bed's ground: all that stood in it, what was seen in it, what its record leaves open.
-
-    ``plantings`` are sorted by start, include those of beds it replaced and leave out what
-    stood before its soil was changed (``fresh_from``).
-    """
-
-    bed: Bed
-    plantings: list[Planting]
-    sightings: dict[str, list[date]]
-    fresh_from: date | None
-    hosts: dict[str, list[Planting]]
-    mixed: list[Planting]
-
-
 class Return(NamedTuple):
     """A family (or disease host) that comes back: the earlier and the later stay."""
 
@@ -73,6 +57,7 @@ class Context:
         self.latitude = plan.garden.latitude
         self.beds: dict[str, Bed] = {bed.id: bed for bed in plan.beds}
         self.rank = bed_ranks(plan.beds)
+        self._intervals: dict[str, tuple[int, int] | None] = {}
 
     # -- words and dates
 
@@ -83,12 +68,14 @@ class Context:
 
     def interval(self, family: str) -> tuple[int, int] | None:
         """Host-free years (least, better) for a family in this garden; None outside the rotation."""
+        if family in self._intervals:
+            return self._intervals[family]
         known = self.knowledge.family(family)
-        if known.least is None or known.better is None:
-            return None
-        if self.plan.garden.rotation == "short":
-            return min(known.least, 1), min(known.better, 2)
-        return known.least, known.better
+        found = None if known.least is None or known.better is None else (known.least, known.better)
+        if found is not None and self.plan.garden.rotation == "short":
+            found = min(found[0], 1), min(found[1], 2)
+        self._intervals[family] = found
+        return found
 
     def in_window(self, start: date, end: date) -> bool:
         """True for what belongs to the judged window: set in it, or in the half year before and standing into it."""
@@ -108,82 +95,32 @@ class Context:
     @cached_property
     def grounds(self) -> dict[str, Ground]:
         """The ground under each bed."""
-        seen: dict[str, list[tuple[str, date]]] = {bed: [] for bed in self.beds}
+        return build_grounds(self.plan, self.knowledge.diseases, self.own)
+
+    @cached_property
+    def exposures(self) -> list[Exposure]:
+        """Hosts that come back to ground where their disease was seen."""
         diseases = self.knowledge.diseases
-        for sighting in self.plan.sightings:
-            if sighting.of in diseases:
-                seen[sighting.bed].append((sighting.of, sighting.date))
-        fresh: dict[str, date] = {}
-        for amendment in self.plan.amendments:
-            if amendment.kind == "new_soil":
-                fresh[amendment.bed] = max(amendment.date, fresh.get(amendment.bed, amendment.date))
-        result: dict[str, Ground] = {}
-        for bed in self.plan.beds:
-            self._ground(bed, seen, fresh, result)
-        return {bed.id: result[bed.id] for bed in self.plan.beds}
+        return [found for ground in self.grounds.values() if ground.sightings for found in exposures(ground, diseases)]
 
-    def _ground(self, bed: Bed, seen: Mapping[str, list[tuple[str, date]]],
-                fresh: Mapping[str, date], done: dict[str, Ground]) -> Ground:
-        if bed.id in done:
-            return done[bed.id]
-        plantings, sighted = self.own[bed.id], list(seen[bed.id])
-        for replaced in bed.replaces:
-            older = self._ground(self.beds[replaced.bed], seen, fresh, done)
-            until = replaced.end or bed.start
-            inherited = [p._replace(part=(0.0, 1.0)) for p in older.plantings
-                         if (until is None or p.start <= until) and (replaced.start is None or p.end >= replaced.start)]
-            plantings = sorted(plantings + inherited, key=lambda p: (p.start, p.end, p.crop.id, p.bed, p.id))
-            sighted += [(of, day) for of, days in older.sightings.items() for day in days if until is None or day <= until]
-        for p in plantings:
-            if p.status == "lost" and p.cause in self.knowledge.diseases and p.bed == bed.id:
-                sighted.append((p.cause or "", p.end))
-        since = fresh.get(bed.id)
-        if since is not None:
-            plantings = [p for p in plantings if p.end >= since]
-            sighted = [(of, day) for of, day in sighted if day >= since]
-        sightings: dict[str, list[date]] = {}
-        for of, day in sorted(sighted):
-            sightings.setdefault(of, []).append(day)
-        hosts: dict[str, list[Planting]] = {}
-        mixed: list[Planting] = []
-        for p in plantings:
-            if p.status == "lost" or p.crop.kind == "fallow":
-                if not is_host(p, self.knowledge.diseases):
-                    continue
-            family = p.crop.family
-            if family:
-                run = hosts.get(family)
-                if run is None:
-                    hosts[family] = [p]
-                else:
-                    run.append(p)
-            else:
-                mixed.append(p)
-        ground = Ground(bed, plantings, sightings, since, hosts, mixed)
-        done[bed.id] = ground
-        return ground
-
-    def recorded_years(self, ground: Ground) -> set[int]:
-        """Growing years in which anything, fallow included, is on record for a ground."""
-        years: set[int] = set()
-        latest = growing_year(self.plan.judge.end, self.latitude)
-        for p in ground.plantings:
-            first, last = growing_year(p.start, self.latitude), growing_year(p.end, self.latitude)
-            years.update(range(first, min(last, latest) + 1))
-        return years
+    @cached_property
+    def plantings(self) -> dict[str, Planting]:
+        """Plantings by id."""
+        return {p.id: p for p in self.plan.plantings}
 
     # -- returns of families
 
     @cached_property
     def stays(self) -> nx.DiGraph[Stay]:
         """Every family's stays in every ground, and what follows what."""
-        graph: nx.DiGraph[Stay] = nx.DiGraph()
-        for ground in self.grounds.values():
-            for family, hosts in ground.hosts.items():
-                if self.interval(family) is not None:
-                    for here in segments(hosts):
-                        link(graph, stays(ground.bed.id, family, here))
-        return graph
+        runs = [
+            stays(bed, family, here)
+            for bed, ground in self.grounds.items()
+            for family, hosts in ground.hosts.items()
+            if self.interval(family) is not None
+            for here in segments(hosts)
+        ]
+        return linked(runs)
 
     @cached_property
     def returns(self) -> list[Return]:
@@ -197,7 +134,8 @@ class Context:
 
     def _edges(self, kind: str) -> Iterator[Return]:
         worst: dict[tuple[str, str, str], Return] = {}
-        for earlier, later, found in self.stays.edges(data="kind"):
+        edges: Iterable[tuple[Stay, Stay, str]] = self.stays.edges(data="kind")
+        for earlier, later, found in edges:
             if found != kind:
                 continue
             key = (later.bed, later.key, later.plantings[0].id)
@@ -225,5 +163,3 @@ def names_of(plantings: tuple[Planting, ...]) -> str:
     """The crops of some plantings as they stand in a sentence, each once."""
     names = list(dict.fromkeys(p.crop.plural for p in plantings))
     return " and ".join([", ".join(names[:-1]), names[-1]]) if len(names) > 1 else names[0]
-
-

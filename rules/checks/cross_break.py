@@ -8,7 +8,8 @@ from __future__ import annotations
 
 from collections.abc import Iterator
 
-from rules.checks.context import Context, Ground, Hit, month_year, names_of
+from rules.checks.context import Context, Hit, month_year, names_of
+from rules.checks.grounds import Ground
 from rules.graphs.stays import Stay, free_after, free_years, has_break, is_host, segments, stays
 from rules.knowledge.facts import Crop
 from rules.knowledge.ruleset import Kind, Rule
@@ -17,9 +18,12 @@ from rules.knowledge.shapes import Key
 _SIDE = {"crops": Key("words"), "families": Key("words")}
 KIND = Kind(
     options={
-        "one": Key("map", needed=True, shape=_SIDE), "other": Key("map", needed=True, shape=_SIDE),
-        "least": Key("whole", needed=True), "better": Key("whole", needed=True),
-        "below": Key("text", needed=True, among=("least", "better")), "disease": Key("text", needed=True),
+        "one": Key("map", needed=True, shape=_SIDE),
+        "other": Key("map", needed=True, shape=_SIDE),
+        "least": Key("whole", needed=True),
+        "better": Key("whole", needed=True),
+        "below": Key("text", needed=True, among=("least", "better")),
+        "disease": Key("text", needed=True),
     },
     words=frozenset({"crops", "bed", "last", "ended", "years"}),
 )
@@ -32,8 +36,12 @@ def _belongs(crop: Crop, side: dict[str, list[str]]) -> bool:
 def check(context: Context, rule: Rule) -> Iterator[Hit]:
     """Yield hosts of one side that come within the band after the other side."""
     one, other = rule.options["one"], rule.options["other"]
+    crops = context.knowledge.crops
+    families = [{*s.get("families", ()), *(crops[c].family for c in s.get("crops", ()))} for s in (one, other)]
     for ground in context.grounds.values():
         if rule.options["disease"] in ground.sightings:
+            continue
+        if not all(any(family in ground.hosts for family in side) for side in families):
             continue
         hosts = [p for p in ground.plantings if is_host(p, context.knowledge.diseases)]
         sides = [[p for p in hosts if _belongs(p.crop, side)] for side in (one, other)]
@@ -65,10 +73,27 @@ def _in_band(context: Context, rule: Rule, earlier: Stay, later: Stay) -> bool:
 
 def _hit(context: Context, rule: Rule, earlier: Stay, later: Stay) -> Hit:
     years = rule.options[rule.options["below"]]
-    words = {"crops": names_of(later.plantings), "bed": context.bed_name(later.bed), "last": earlier.last.crop.plural,
-             "ended": month_year(earlier.end), "years": "1 year" if years == 1 else f"{years} years"}
-    because = {"last_host": earlier.last.id, "ended": earlier.end, "least": rule.options["least"],
-               "better": rule.options["better"], "free_years": free_years(earlier, later, context.latitude),
-               "for": (rule.options["disease"],)}
-    return Hit((later.bed,), later.plantings, words, because, context.in_window(later.start, later.end),
-               free_after(earlier.last, years, context.latitude), later.plantings[0].crop.family or None)
+    words = {
+        "crops": names_of(later.plantings),
+        "bed": context.bed_name(later.bed),
+        "last": earlier.last.crop.plural,
+        "ended": month_year(earlier.end),
+        "years": "1 year" if years == 1 else f"{years} years",
+    }
+    because = {
+        "last_host": earlier.last.id,
+        "ended": earlier.end,
+        "least": rule.options["least"],
+        "better": rule.options["better"],
+        "free_years": free_years(earlier, later, context.latitude),
+        "for": (rule.options["disease"],),
+    }
+    return Hit(
+        (later.bed,),
+        later.plantings,
+        words,
+        because,
+        context.in_window(later.start, later.end),
+        free_after(earlier.last, years, context.latitude),
+        later.plantings[0].crop.family or None,
+    )

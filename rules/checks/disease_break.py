@@ -9,14 +9,14 @@ that are too short, ``resistant`` for hosts whose variety is said to resist it.
 from __future__ import annotations
 
 from collections.abc import Iterator
-from datetime import date
 
-from rules.checks.context import Context, Ground, Hit, month_year, names_of
-from rules.graphs.stays import Stay, free_after, free_years, has_break, is_host, stays
-from rules.knowledge.facts import Crop, Disease
+from rules.checks.context import Context, Hit, month_year, names_of
+from rules.checks.grounds import Ground
+from rules.graphs.stays import Stay, free_after, free_years, has_break
+from rules.knowledge.facts import Disease
 from rules.knowledge.ruleset import Kind, Rule
 from rules.knowledge.shapes import Key
-from rules.model import Planting
+from rules.report import Evidence
 
 #: From this many years a break is spoken of as decades: the ground is closed in practice.
 DECADES = 15
@@ -25,44 +25,16 @@ KIND = Kind(
     options={"band": Key("text", needed=True, among=BANDS), "resistance_holds": Key("yes/no")},
     words=frozenset({"crops", "bed", "disease", "seen", "last", "years", "survival", "advice"}),
 )
-_SIGHTED = Crop("", "the sighting", "the sighting", "", "sighting")
-
-
-def hosts_of(ground: Ground, disease: Disease, diseases: object = None) -> list[Planting]:
-    """The plantings of a ground that a disease can live on, sorted by start."""
-    return [p for p in ground.plantings if p.crop.id in disease.hosts or _own_host(p.crop, disease)]
-
-
-def _own_host(crop: Crop, disease: Disease) -> bool:
-    return crop.kind == "own" and crop.family in disease.host_families
-
-
-def exposures(context: Context, ground: Ground, disease: Disease) -> Iterator[tuple[Stay, Stay]]:
-    """Each later stay of hosts with what it must keep its distance from, after the first sighting."""
-    days = ground.sightings[disease.id]
-    hosts = [p for p in hosts_of(ground, disease) if is_host(p, context.knowledge.diseases)]
-    past = [p for p in hosts if p.start <= days[0]]
-    for stay in stays(ground.bed.id, disease.id, [p for p in hosts if p.start > days[0]]):
-        seen = [_event(ground.bed.id, day) for day in days if day < stay.start]
-        last = max(past + seen, key=lambda p: (p.end, p.id))
-        yield Stay(ground.bed.id, disease.id, (last,), last, last.crop.perennial), stay
-        past += stay.plantings
-
-
-def _event(bed: str, day: date) -> Planting:
-    return Planting("", bed, _SIGHTED, day, day)
 
 
 def check(context: Context, rule: Rule) -> Iterator[Hit]:
     """Yield the exposures that fall into the rule's band."""
     band = rule.options["band"]
-    for ground in context.grounds.values():
-        for disease_id in ground.sightings:
-            disease = context.knowledge.diseases[disease_id]
-            for earlier, later in exposures(context, ground, disease):
-                if _band(context, disease, earlier, later) == band and (
-                        band != "resistant" or disease.resistance_holds == rule.options.get("resistance_holds", False)):
-                    yield _hit(context, ground, disease, earlier, later)
+    for ground, disease, earlier, later in context.exposures:
+        if _band(context, disease, earlier, later) == band and (
+            band != "resistant" or disease.resistance_holds == rule.options.get("resistance_holds", False)
+        ):
+            yield _hit(context, ground, disease, earlier, later)
 
 
 def _band(context: Context, disease: Disease, earlier: Stay, later: Stay) -> str | None:
@@ -80,20 +52,41 @@ def _hit(context: Context, ground: Ground, disease: Disease, earlier: Stay, late
     bed = ground.bed.id
     years = disease.least if disease.least is not None else None
     words = {
-        "crops": names_of(later.plantings), "bed": context.bed_name(bed), "disease": disease.name,
-        "seen": month_year(ground.sightings[disease.id][0]), "last": earlier.last.crop.plural,
-        "years": years_in_words(disease), "survival": disease.survival or "a long time", "advice": disease.advice,
+        "crops": names_of(later.plantings),
+        "bed": context.bed_name(bed),
+        "disease": disease.name,
+        "seen": month_year(ground.sightings[disease.id][0]),
+        "last": earlier.last.crop.plural,
+        "years": years_in_words(disease),
+        "survival": disease.survival or "a long time",
+        "advice": disease.advice,
     }
-    because = {
-        "disease": disease.id, "seen": ground.sightings[disease.id][0], "last_host": earlier.last.id or None,
-        "ended": earlier.end, "least": years, "better": disease.better,
+    because: dict[str, Evidence] = {
+        "disease": disease.id,
+        "seen": ground.sightings[disease.id][0],
+        "last_host": earlier.last.id or None,
+        "ended": earlier.end,
+        "least": years,
+        "better": disease.better,
         "free_years": free_years(earlier, later, context.latitude),
     }
-    wait = None if disease.least is None or disease.least >= DECADES or disease.better is None else free_after(
-        earlier.last, disease.better, context.latitude)
-    return Hit((bed,), later.plantings, words, because, context.in_window(later.start, later.end), wait,
-               later.plantings[0].crop.family or None, disease.id,
-               sources=disease.sources.get("years", ()), cautions=disease.cautions)
+    wait = (
+        None
+        if disease.least is None or disease.least >= DECADES or disease.better is None
+        else free_after(earlier.last, disease.better, context.latitude)
+    )
+    return Hit(
+        (bed,),
+        later.plantings,
+        words,
+        because,
+        context.in_window(later.start, later.end),
+        wait,
+        later.plantings[0].crop.family or None,
+        disease.id,
+        sources=disease.sources.get("years", ()),
+        cautions=disease.cautions,
+    )
 
 
 def years_in_words(disease: Disease) -> str:

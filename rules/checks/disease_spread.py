@@ -5,8 +5,9 @@ from __future__ import annotations
 from collections.abc import Iterator
 from datetime import date
 
-from rules.checks.context import Context, Ground, Hit, month_year, names_of
-from rules.checks.disease_break import hosts_of
+from rules.checks.context import Context, Hit, month_year, names_of
+from rules.checks.exposures import hosts_of
+from rules.checks.grounds import Ground
 from rules.knowledge.facts import Disease
 from rules.knowledge.ruleset import Kind, Rule
 from rules.model import Planting
@@ -24,8 +25,13 @@ def _open(disease: Disease, seen: date, on: date) -> bool:
 
 
 def _words(context: Context, bed: str, disease: Disease, seen: date, plantings: tuple[Planting, ...]) -> dict[str, str]:
-    return {"crops": names_of(plantings), "bed": context.bed_name(bed), "disease": disease.name,
-            "seen": month_year(seen), "advice": disease.advice}
+    return {
+        "crops": names_of(plantings),
+        "bed": context.bed_name(bed),
+        "disease": disease.name,
+        "seen": month_year(seen),
+        "advice": disease.advice,
+    }
 
 
 def _on_sighted_ground(context: Context, which: str, source: str) -> Iterator[Hit]:
@@ -34,12 +40,24 @@ def _on_sighted_ground(context: Context, which: str, source: str) -> Iterator[Hi
         for disease_id, days in ground.sightings.items():
             disease = context.knowledge.diseases[disease_id]
             crops: frozenset[str] = getattr(disease, which)
-            found = tuple(p for p in ground.plantings if p.bed == bed and p.crop.id in crops and p.start > days[0]
-                          and _open(disease, days[-1], p.start) and context.in_window(p.start, p.end))
+            found = tuple(
+                p
+                for p in ground.plantings
+                if p.bed == bed
+                and p.crop.id in crops
+                and p.start > days[0]
+                and _open(disease, days[-1], p.start)
+                and context.in_window(p.start, p.end)
+            )
             if found:
-                yield Hit((bed,), found, _words(context, bed, disease, days[0], found),
-                          {"disease": disease_id, "seen": days[0]}, disease=disease_id,
-                          sources=disease.sources.get(source, ()))
+                yield Hit(
+                    (bed,),
+                    found,
+                    _words(context, bed, disease, days[0], found),
+                    {"disease": disease_id, "seen": days[0]},
+                    disease=disease_id,
+                    sources=disease.sources.get(source, ()),
+                )
 
 
 def check_carrier(context: Context, rule: Rule) -> Iterator[Hit]:
@@ -62,15 +80,32 @@ def check_elsewhere(context: Context, rule: Rule) -> Iterator[Hit]:
     for disease_id, sick in sorted(seen_in.items()):
         disease = context.knowledge.diseases[disease_id]
         seen = max(day for ground in sick for day in ground.sightings[disease_id])
-        at_risk = [p for ground in context.grounds.values() if disease_id not in ground.sightings
-                   for p in hosts_of(ground, disease)
-                   if p.bed == ground.bed.id and context.in_window(p.start, p.end) and p.start > seen and _open(disease, seen, p.start)]
+        at_risk = [
+            p
+            for ground in context.grounds.values()
+            if disease_id not in ground.sightings
+            for p in hosts_of(ground, disease)
+            if p.bed == ground.bed.id
+            and context.in_window(p.start, p.end)
+            and p.start > seen
+            and _open(disease, seen, p.start)
+        ]
         if at_risk:
             at_risk.sort(key=lambda p: (context.rank[p.bed], p.start, p.crop.id, p.id))
             beds = tuple(dict.fromkeys(p.bed for p in at_risk))
             first = min(sick, key=lambda g: context.rank[g.bed.id]).bed.id
             words = _words(context, first, disease, seen, tuple(at_risk)) | {
-                "beds": ", ".join(context.bed_name(bed) for bed in beds)}
-            yield Hit(beds, tuple(at_risk), words, {"disease": disease_id, "seen": seen, "seen_in": tuple(
-                sorted((g.bed.id for g in sick), key=context.rank.__getitem__))}, disease=disease_id,
-                sources=disease.sources.get("survival", ()) or disease.sources.get("hosts", ()))
+                "beds": ", ".join(context.bed_name(bed) for bed in beds)
+            }
+            yield Hit(
+                beds,
+                tuple(at_risk),
+                words,
+                {
+                    "disease": disease_id,
+                    "seen": seen,
+                    "seen_in": tuple(sorted((g.bed.id for g in sick), key=context.rank.__getitem__)),
+                },
+                disease=disease_id,
+                sources=disease.sources.get("survival", ()) or disease.sources.get("hosts", ()),
+            )

@@ -12,6 +12,7 @@ from rules.checks.context import Context, Hit, Return, month_year, names_of
 from rules.graphs.stays import free_after, free_years, has_break
 from rules.knowledge.ruleset import Kind, Rule
 from rules.knowledge.shapes import Key
+from rules.report import Evidence
 
 KIND = Kind(
     options={"below": Key("text", needed=True, among=("least", "better"))},
@@ -35,26 +36,50 @@ def _hit(context: Context, back: Return, least: int, better: int, enough: int) -
     earlier, later = back
     family = context.knowledge.family(later.key)
     crop, last = later.plantings[0].crop, earlier.last.crop
-    shared = [d for d in context.knowledge.diseases_of.get(crop.id, ()) if last.id in context.knowledge.diseases[d].hosts][:3]
-    view = family.other_view if family.other_view and _in_view(crop.members or (crop.id,), family.other_view.crops) else None
+    shared = [
+        d for d in context.knowledge.diseases_of.get(crop.id, ()) if last.id in context.knowledge.diseases[d].hosts
+    ][:3]
+    view = (
+        family.other_view
+        if family.other_view and _in_view(crop.members or (crop.id,), family.other_view.crops)
+        else None
+    )
     named = [context.knowledge.diseases[d].name for d in shared]
+    relatives = context.knowledge.family_name(later.key)
     words = {
-        "crops": names_of(later.plantings), "bed": context.bed_name(later.bed), "last": last.plural,
-        "ended": month_year(earlier.end), "family": context.knowledge.family_name(later.key), "years": _years(enough),
-        "same": "the same crop again" if crop.id == last.id else f"both are {context.knowledge.family_name(later.key)}",
+        "crops": names_of(later.plantings),
+        "bed": context.bed_name(later.bed),
+        "last": last.plural,
+        "ended": month_year(earlier.end),
+        "family": relatives,
+        "years": _years(enough),
+        "same": "the same crop again" if crop.id == last.id else f"both are of the {relatives}",
         "diseases": ", ".join(named) if named else "soil-borne troubles",
     }
-    because = {
-        "last_host": earlier.last.id, "last_crop": last.id, "ended": earlier.end,
-        "ended_assumed": earlier.last.assumed_end or earlier.last.exact == "year", "family": later.key,
-        "least": least, "better": better, "free_years": free_years(earlier, later, context.latitude), "for": tuple(shared),
+    because: dict[str, Evidence] = {
+        "last_host": earlier.last.id,
+        "last_crop": last.id,
+        "ended": earlier.end,
+        "ended_assumed": earlier.last.assumed_end or earlier.last.exact == "year",
+        "family": later.key,
+        "least": least,
+        "better": better,
+        "free_years": free_years(earlier, later, context.latitude),
+        "for": tuple(shared),
     }
     if view is not None:
         because["other_view"] = view.text
     return Hit(
-        (later.bed,), later.plantings, words, because, context.in_window(later.start, later.end),
-        free_after(earlier.last, enough, context.latitude), later.key,
-        contested_by=view.sources if view else (), sources=family.sources.get("break", ()))
+        (later.bed,),
+        later.plantings,
+        words,
+        because,
+        context.in_window(later.start, later.end),
+        free_after(earlier.last, enough, context.latitude),
+        later.key,
+        contested_by=view.sources if view else (),
+        sources=family.sources.get("break", ()),
+    )
 
 
 def _in_view(crops: tuple[str, ...], view: frozenset[str]) -> bool:

@@ -17,8 +17,12 @@ PARTS = Kind(options={}, words=_WORDS)
 
 
 def _words(context: Context, later: Stay, last: str) -> dict[str, str]:
-    return {"crops": names_of(later.plantings), "bed": context.bed_name(later.bed), "last": last,
-            "family": context.knowledge.family_name(later.key)}
+    return {
+        "crops": names_of(later.plantings),
+        "bed": context.bed_name(later.bed),
+        "last": last,
+        "family": context.knowledge.family_name(later.key),
+    }
 
 
 def check_repeat(context: Context, rule: Rule) -> Iterator[Hit]:
@@ -44,9 +48,14 @@ def check_beside(context: Context, rule: Rule) -> Iterator[Hit]:
     """``family-beside``: a crop is set where a perennial of its family still stands."""
     for earlier, later in context.besides:
         if not later.perennial:
-            yield Hit((later.bed,), later.plantings, _words(context, later, earlier.last.crop.plural),
-                      {"standing": earlier.last.id, "family": later.key},
-                      context.in_window(later.start, later.end), family=later.key)
+            yield Hit(
+                (later.bed,),
+                later.plantings,
+                _words(context, later, earlier.last.crop.plural),
+                {"standing": earlier.last.id, "family": later.key},
+                context.in_window(later.start, later.end),
+                family=later.key,
+            )
 
 
 def check_parts(context: Context, rule: Rule) -> Iterator[Hit]:
@@ -68,7 +77,17 @@ def _moved(context: Context, later: Stay, here: list[Stay]) -> Iterator[Hit]:
     for earlier in here:
         old = earlier.last
         apart = old.part[1] <= new.part[0] or old.part[0] >= new.part[1]
-        if (earlier.key == later.key and apart and not earlier.perennial and earlier.end < later.start
-                and not has_break(earlier, later, least, context.latitude)):
-            yield Hit((later.bed,), later.plantings, _words(context, later, old.crop.plural),
-                      {"last_host": old.id, "family": later.key}, family=later.key)
+        if (
+            earlier.key == later.key
+            and apart
+            and not earlier.perennial
+            and earlier.end < later.start
+            and not has_break(earlier, later, least, context.latitude)
+        ):
+            yield Hit(
+                (later.bed,),
+                later.plantings,
+                _words(context, later, old.crop.plural),
+                {"last_host": old.id, "family": later.key},
+                family=later.key,
+            )

@@ -2,15 +2,19 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterator
+from collections.abc import Iterator, Mapping
 from typing import NamedTuple
 
-from rules.checks.context import Context, Ground
-from rules.checks.disease_break import DECADES, hosts_of
+from rules.checks.context import Context
+from rules.checks.disease_break import DECADES
+from rules.checks.exposures import hosts_of
+from rules.checks.grounds import Ground
 from rules.graphs.stays import free_after, is_host
 from rules.model import Planting
 from rules.report import BedOutlook, Closure, Free, Outlook
 from rules.seasons import growing_year, growing_year_window
+
+_ALL_YEARS = 1000
 
 
 class Gap(NamedTuple):
@@ -23,35 +27,50 @@ class Gap(NamedTuple):
 
 def outlooks(context: Context) -> tuple[BedOutlook, ...]:
     """Each bed's outlook on the day the judged window begins, beds in their told order."""
-    families = sorted({f for g in context.grounds.values() for f in g.hosts if context.interval(f) is not None})
+    grown = sorted({family for ground in context.grounds.values() for family in ground.hosts})
+    families = {family: interval[1] for family in grown if (interval := context.interval(family)) is not None}
     order = sorted(context.grounds, key=context.rank.__getitem__)
     return tuple(_outlook(context, context.grounds[bed], families) for bed in order)
 
 
-def _outlook(context: Context, ground: Ground, families: list[str]) -> BedOutlook:
+def _outlook(context: Context, ground: Ground, families: Mapping[str, int]) -> BedOutlook:
     first = growing_year(context.plan.judge.start, context.latitude)
-    years = {year for year in context.recorded_years(ground) if year < first}
+    years = {year for year in ground.years if year < first}
     known_from = min(years, default=None)
     fresh = growing_year(ground.fresh_from, context.latitude) if ground.fresh_from else None
     missing = tuple(y for y in range(known_from, first) if y not in years) if known_from is not None else ()
     closures, closed = _closures(context, ground)
+    told = _told_back(years, first, fresh)
     free: dict[str, Outlook] = {}
-    for family in families:
-        free[family] = _free(context, ground, family, years, first, fresh) if family not in closed else closed[family]
+    for family, better in families.items():
+        if family in closed:
+            free[family] = closed[family]
+        else:
+            busy = _busy(context, ground, family) if family in ground.hosts else None
+            free[family] = busy or ("open" if better <= told else "unknown")
     return BedOutlook(ground.bed.id, known_from, missing, free, closures)
 
 
-def _free(context: Context, ground: Ground, family: str, years: set[int], first: int, fresh: int | None) -> Outlook:
-    least, better = context.interval(family) or (0, 0)
+def _told_back(years: set[int], first: int, fresh: int | None) -> int:
+    """How many growing years before ``first`` are on record without a hole; all, from new soil on."""
+    told = 0
+    while first - told - 1 in years:
+        told += 1
+    return _ALL_YEARS if fresh is not None and first - told <= fresh else told
+
+
+def _busy(context: Context, ground: Ground, family: str) -> Free | None:
+    """When a family may return after its last host before the window; None where it may already."""
     start = context.plan.judge.start
-    past = [p for p in ground.hosts.get(family, ()) if p.start < start]
-    if past:
-        last = max(past, key=lambda p: (p.end, p.id))
-        free = Free(free_after(last, least, context.latitude), free_after(last, better, context.latitude))
-        if free.better > start:
-            return free
-    needed = range(max(first - better, fresh or first - better), first)
-    return "unknown" if any(year not in years for year in needed) else "open"
+    last: Planting | None = None
+    for p in ground.hosts[family]:
+        if p.start < start and (last is None or p.end >= last.end):
+            last = p
+    if last is None:
+        return None
+    least, better = context.interval(family) or (0, 0)
+    after = free_after(last, better, context.latitude)
+    return Free(free_after(last, least, context.latitude), after) if after > start else None
 
 
 def _closures(context: Context, ground: Ground) -> tuple[tuple[Closure, ...], dict[str, Outlook]]:
@@ -72,8 +91,10 @@ def _closures(context: Context, ground: Ground) -> tuple[tuple[Closure, ...], di
         free: Outlook = "never"
         if not never:
             mark = Planting("", ground.bed.id, context.knowledge.crops["fallow"], last, last, exact)
-            free = Free(free_after(mark, disease.least or 0, context.latitude),
-                        free_after(mark, disease.better or 0, context.latitude))
+            free = Free(
+                free_after(mark, disease.least or 0, context.latitude),
+                free_after(mark, disease.better or 0, context.latitude),
+            )
             until = free.better
             if until <= start:
                 continue
@@ -94,7 +115,6 @@ def _later(one: Outlook | None, other: Outlook) -> Outlook:
 def gaps(context: Context) -> Iterator[Gap]:
     """What the rotation check of a planting in the window would need and cannot know."""
     for ground in context.grounds.values():
-        years = None
         for p in ground.plantings:
             if p.bed != ground.bed.id or not context.in_window(p.start, p.end) or p.crop.kind == "fallow":
                 continue
@@ -104,19 +124,22 @@ def gaps(context: Context) -> Iterator[Gap]:
             interval = context.interval(p.crop.family)
             if interval is None or not is_host(p):
                 continue
-            years = context.recorded_years(ground) if years is None else years
-            yield from _missing(context, ground, p, interval[1], years)
+            yield from _missing(context, ground, p, interval[1])
 
 
-def _missing(context: Context, ground: Ground, p: Planting, better: int, years: set[int]) -> Iterator[Gap]:
+def _missing(context: Context, ground: Ground, p: Planting, better: int) -> Iterator[Gap]:
     first = growing_year(p.start, context.latitude)
     since = growing_year(ground.fresh_from, context.latitude) if ground.fresh_from else first - better
-    silent = [y for y in range(max(first - better, since), first) if y not in years]
+    silent = [y for y in range(max(first - better, since), first) if y not in ground.years]
     if silent:
         told = ", ".join(str(y) for y in silent)
         yield Gap(p.bed, p, f"{context.bed_name(p.bed)} has no record for {told}")
     start = growing_year_window(max(first - better, since), context.latitude).start
     for other in ground.mixed:
         if p.crop.family in other.crop.families and start <= other.end and other.start < p.start:
-            yield Gap(p.bed, p, f"{other.crop.name} of {other.start.year} in {context.bed_name(p.bed)} may have been "
-                                f"of the {context.knowledge.family_name(p.crop.family)}")
+            yield Gap(
+                p.bed,
+                p,
+                f"{other.crop.name} of {other.start.year} in {context.bed_name(p.bed)} may have been "
+                f"of the {context.knowledge.family_name(p.crop.family)}",
+            )

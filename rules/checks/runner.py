@@ -21,8 +21,9 @@ _SPEAKS = "disease-break"
 GAP_RULE = "rotation.family-too-soon"
 
 
-def check(plan: Plan, knowledge: Knowledge | None = None, *, history: bool = False,
-          at_least: Severity = "benefit") -> Report:
+def check(
+    plan: Plan, knowledge: Knowledge | None = None, *, history: bool = False, at_least: Severity = "benefit"
+) -> Report:
     """Judge a plan.
 
     Parameters
@@ -51,34 +52,52 @@ def check(plan: Plan, knowledge: Knowledge | None = None, *, history: bool = Fal
     holes = list(gaps(context))
     listed = SEVERITIES[: SEVERITIES.index(at_least) + 1]
     return Report(
-        rules_version=knowledge.version, rules_digest=knowledge.digest, overlay=knowledge.overlay, as_of=plan.as_of,
-        judged=plan.judge, judged_season=plan.judged_season, verdict=_verdict(judged, holes), score=_score(judged),
-        findings=tuple(f for f in findings if f.severity in listed), not_checked=_not_checked(holes),
-        beds=outlooks(context), seasons_read=plan.seasons_read, notes=plan.notes)
+        rules_version=knowledge.version,
+        rules_digest=knowledge.digest,
+        overlay=knowledge.overlay,
+        as_of=plan.as_of,
+        judged=plan.judge,
+        judged_season=plan.judged_season,
+        verdict=_verdict(judged, holes),
+        score=_score(judged),
+        findings=tuple(f for f in findings if f.severity in listed),
+        not_checked=_not_checked(holes),
+        beds=outlooks(context),
+        seasons_read=plan.seasons_read,
+        notes=plan.notes,
+    )
 
 
 def all_hits(context: Context) -> Iterator[tuple[Rule, Hit]]:
-    """Every hit of every rule, less those that a graver one at the same plantings speaks for."""
-    spoken: set[str] = set()
+    """Every hit of every rule, less those that a sighting's finding, as grave or graver, speaks for."""
+    spoken: dict[str, int] = {}
     by_kind = context.knowledge.by_kind
     for rule in by_kind.get(_SPEAKS, ()):
+        rank = SEVERITIES.index(rule.severity)
         for hit in CHECKS[_SPEAKS](context, rule):
-            if rule.severity == "breach":
-                spoken.update(p.id for p in hit.plantings)
+            for p in hit.plantings:
+                spoken[p.id] = min(rank, spoken.get(p.id, rank))
             yield rule, hit
     for kind, rules in by_kind.items():
         if kind == _SPEAKS:
             continue
         for rule in rules:
+            rank = SEVERITIES.index(rule.severity) if kind in _SPOKEN_FOR else -1
             for hit in CHECKS[kind](context, rule):
-                if kind not in _SPOKEN_FOR or not all(p.id in spoken for p in hit.plantings):
+                if not all(spoken.get(p.id, len(SEVERITIES)) <= rank for p in hit.plantings):
                     yield rule, hit
 
 
 def _order(context: Context, rule: Rule, hit: Hit) -> tuple[object, ...]:
-    return (SEVERITIES.index(rule.severity), not hit.in_window, min(context.rank[bed] for bed in hit.beds),
-            min(p.start for p in hit.plantings), rule.id, hit.disease or "",
-            tuple(sorted((p.crop.id, p.id) for p in hit.plantings)))
+    return (
+        SEVERITIES.index(rule.severity),
+        not hit.in_window,
+        min(context.rank[bed] for bed in hit.beds),
+        min(p.start for p in hit.plantings),
+        rule.id,
+        hit.disease or "",
+        tuple(sorted((p.crop.id, p.id) for p in hit.plantings)),
+    )
 
 
 def _finding(number: int, rule: Rule, hit: Hit, remedies: Remedies) -> Finding:
@@ -90,11 +109,21 @@ def _finding(number: int, rule: Rule, hit: Hit, remedies: Remedies) -> Finding:
     sources = tuple(dict.fromkeys((*hit.sources, *rule.evidence.sources)))
     contested = tuple(dict.fromkeys((*rule.evidence.contested_by, *hit.contested_by)))
     return Finding(
-        id=f"f{number}", rule=rule.id, severity=rule.severity, beds=hit.beds,
-        plantings=tuple(p.id for p in hit.plantings), title=sentence(rule.title.format_map(words)),
-        why=sentence(rule.why.format_map(words)), because=hit.because, fix=fix, points=rule.points,
-        effect=rule.effect, evidence=Grounds(rule.evidence.grade, sources, contested),
-        cautions=tuple(dict.fromkeys((*rule.cautions, *hit.cautions))), in_window=hit.in_window)
+        id=f"f{number}",
+        rule=rule.id,
+        severity=rule.severity,
+        beds=hit.beds,
+        plantings=tuple(p.id for p in hit.plantings),
+        title=sentence(rule.title.format_map(words)),
+        why=sentence(rule.why.format_map(words)),
+        because=hit.because,
+        fix=fix,
+        points=rule.points,
+        effect=rule.effect,
+        evidence=Grounds(rule.evidence.grade, sources, contested),
+        cautions=tuple(dict.fromkeys((*rule.cautions, *hit.cautions))),
+        in_window=hit.in_window,
+    )
 
 
 def sentence(text: str) -> str:

@@ -1,0 +1,1 @@
+"""Networkx graphs of plantings through time and space."""

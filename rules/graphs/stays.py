@@ -8,7 +8,8 @@ earlier had ended or ended inside it) or ``beside`` (a perennial still stood the
 
 from __future__ import annotations
 
-from collections.abc import Iterable, Iterator
+import itertools
+from collections.abc import Container, Iterable, Iterator
 from dataclasses import dataclass
 from datetime import date, timedelta
 
@@ -45,16 +46,16 @@ class Stay:
         return self.last.end
 
 
-def is_host(planting: Planting, soil_diseases: Iterable[str] | None = None) -> bool:
+def is_host(planting: Planting, soil_diseases: Container[str | None] = ()) -> bool:
     """False for fallow, and for a planting lost young unless a soil disease took it.
 
-    ``soil_diseases`` are the ids of diseases; None counts no cause as one.
+    ``soil_diseases`` are the ids of diseases that count as such.
     """
     if planting.crop.kind == "fallow":
         return False
     if planting.status != "lost" or (planting.end - planting.start).days > LOST_EARLY_DAYS:
         return True
-    return soil_diseases is not None and planting.cause in soil_diseases
+    return planting.cause in soil_diseases
 
 
 def segments(plantings: list[Planting]) -> Iterator[list[Planting]]:
@@ -64,7 +65,7 @@ def segments(plantings: list[Planting]) -> Iterator[list[Planting]]:
         yield plantings
         return
     cuts = sorted(edges | {0.0, 1.0})
-    for low, high in zip(cuts, cuts[1:], strict=False):
+    for low, high in itertools.pairwise(cuts):
         here = [p for p in plantings if p.part[0] < high and p.part[1] > low]
         if here:
             yield here
@@ -91,18 +92,25 @@ def _end(planting: Planting) -> tuple[date, str]:
     return planting.end, planting.id
 
 
-def link(graph: nx.DiGraph[Stay], run: list[Stay]) -> None:
-    """Add the stays of one ground and the edges between them to a graph."""
-    graph.add_nodes_from(run)
-    for i, stay in enumerate(run):
-        before: Stay | None = None
-        for earlier in run[:i]:
-            if earlier.perennial and earlier.end >= stay.start:
-                graph.add_edge(earlier, stay, kind="beside")
-            elif before is None or earlier.end >= before.end:
-                before = earlier
-        if before is not None:
-            graph.add_edge(before, stay, kind="break")
+def linked(runs: Iterable[list[Stay]]) -> nx.DiGraph[Stay]:
+    """The graph of all stays; each run holds the stays of one ground in order of their first start."""
+    graph: nx.DiGraph[Stay] = nx.DiGraph()
+    nodes: list[Stay] = []
+    edges: list[tuple[Stay, Stay, dict[str, str]]] = []
+    for run in runs:
+        nodes += run
+        for i in range(1, len(run)):
+            stay, before = run[i], None
+            for earlier in run[:i]:
+                if earlier.perennial and earlier.end >= stay.start:
+                    edges.append((earlier, stay, {"kind": "beside"}))
+                elif before is None or earlier.end >= before.end:
+                    before = earlier
+            if before is not None:
+                edges.append((before, stay, {"kind": "break"}))
+    graph.add_nodes_from(nodes)
+    graph.add_edges_from(edges)
+    return graph
 
 
 def overwintered(stay: Stay, latitude: float | None) -> bool:
@@ -146,5 +154,3 @@ def free_after(last: Planting, years: int, latitude: float | None) -> date:
     if last.exact == "year":
         return growing_year_window(growing_year(last.end, latitude) + years + 1, latitude).start
     return add_years(last.end, years) + timedelta(days=1)
-
-

@@ -11,8 +11,8 @@ from importlib.resources.abc import Traversable
 from typing import Literal
 
 from rules.checks import KINDS
-from rules.knowledge.facts import Caution, Crop, Disease, Family, Pest, Source
 from rules.knowledge.factfiles import OTHER_FAMILIES, Facts, read_facts
+from rules.knowledge.facts import Caution, Crop, Disease, Family, Pest, Source
 from rules.knowledge.names import normal
 from rules.knowledge.ruleset import Rule, apply_overlay, read_rules
 from rules.knowledge.shapes import nearest
@@ -103,7 +103,9 @@ class Knowledge:
         """Words that may stand as the cause of a loss."""
         return [*self.facts.losses, *self.facts.pests, *self.facts.diseases]
 
-    def nearest(self, word: str, what: Literal["crop", "trouble", "family", "rule", "source"] = "crop", n: int = 3) -> list[str]:
+    def nearest(
+        self, word: str, what: Literal["crop", "trouble", "family", "rule", "source"] = "crop", n: int = 3
+    ) -> list[str]:
         """The known names most like a word."""
         if what == "crop":
             return self.facts.crop_names.nearest(word, n)
@@ -131,8 +133,10 @@ def _base() -> tuple[Facts, dict[str, Rule], str]:
     for part, by_name in texts.items():
         for name, text in by_name.items():
             digest.update(f"{part}/{name}\0{text}\0".encode())
-    located = {part: {name: load(text, f"{part}/{name}", trusted=True) for name, text in by_name.items()}
-               for part, by_name in texts.items()}
+    located = {
+        part: {name: load(text, f"{part}/{name}", trusted=True) for name, text in by_name.items()}
+        for part, by_name in texts.items()
+    }
     facts = read_facts(located["facts"])
     return facts, read_rules(located["ruleset"], facts, KINDS), digest.hexdigest()[:16]
 
@@ -163,8 +167,9 @@ def _compiled(facts: Facts, rules: Mapping[str, Rule], digest: str, overlay: str
     for rule in rules.values():
         by_kind[rule.kind] = (*by_kind.get(rule.kind, ()), rule)
     worth = {"strong": 0, "partial": 1}
-    ranked = sorted((d for d in facts.diseases.values() if d.rotation_value in worth),
-                    key=lambda d: (worth[d.rotation_value], d.id))
+    ranked = sorted(
+        (d for d in facts.diseases.values() if d.rotation_value in worth), key=lambda d: (worth[d.rotation_value], d.id)
+    )
     diseases_of: dict[str, tuple[str, ...]] = {}
     for disease in ranked:
         for crop in disease.hosts:

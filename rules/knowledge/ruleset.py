@@ -11,7 +11,7 @@ from typing import Any, cast
 from rules.knowledge.factfiles import Facts
 from rules.knowledge.shapes import Checker, Key, KnowledgeError, Problem, did_you_mean
 from rules.knowledge.yamlfile import Located
-from rules.report import SEVERITIES, Grounds, Severity
+from rules.report import SEVERITIES, Effect, Grounds, Severity
 
 #: A rule is named for the fault it finds, as "group.two-or-three-words".
 RULE_ID = re.compile(r"[a-z]+(\.[a-z]+(-[a-z]+)+)\Z")
@@ -22,20 +22,31 @@ EFFECTS = ("pest", "yield", "none")
 _NEED = Key("text", needed=True)
 _EVIDENCE = {
     "grade": Key("text", needed=True, among=tuple(MOST_POINTS)),
-    "sources": Key("words", needed=True), "contested_by": Key("words"),
+    "sources": Key("words", needed=True),
+    "contested_by": Key("words"),
 }
 _RULE = {
-    "since": _NEED, "kind": _NEED, "severity": Key("text", needed=True, among=SEVERITIES),
-    "points": Key("whole"), "effect": Key("text", among=EFFECTS), "options": Key("any"),
-    "title": _NEED, "why": _NEED, "fix": _NEED, "exceptions": Key("words", needed=True),
-    "evidence": Key("map", needed=True, shape=_EVIDENCE), "cautions": Key("words"),
+    "since": _NEED,
+    "kind": _NEED,
+    "severity": Key("text", needed=True, among=SEVERITIES),
+    "points": Key("whole"),
+    "effect": Key("text", among=EFFECTS),
+    "options": Key("any"),
+    "title": _NEED,
+    "why": _NEED,
+    "fix": _NEED,
+    "exceptions": Key("words", needed=True),
+    "evidence": Key("map", needed=True, shape=_EVIDENCE),
+    "cautions": Key("words"),
     "examples": Key("map", needed=True, shape={"flag": Key("any", needed=True), "ok": Key("any", needed=True)}),
 }
 _CHANGE = {"severity": Key("text", among=SEVERITIES), "points": Key("whole"), "off": Key("yes/no")}
 _INTERVAL = {"least": Key("whole", needed=True), "better": Key("whole", needed=True)}
 _OVERLAY = {
     "overlay": _NEED,
-    "rules": Key("maps", shape=_CHANGE), "families": Key("maps", shape=_INTERVAL), "diseases": Key("maps", shape=_INTERVAL),
+    "rules": Key("maps", shape=_CHANGE),
+    "families": Key("maps", shape=_INTERVAL),
+    "diseases": Key("maps", shape=_INTERVAL),
 }
 
 
@@ -51,7 +62,7 @@ class Rule:
     kind: str
     severity: Severity
     points: int
-    effect: str
+    effect: Effect
     options: Mapping[str, Any]
     title: str
     why: str
@@ -92,8 +103,9 @@ def read_rules(files: Mapping[str, Located], facts: Facts, kinds: Mapping[str, K
     return dict(sorted(rules.items()))
 
 
-def rule_entries(located: Located, facts: Facts, kinds: Mapping[str, Kind]
-                 ) -> list[tuple[str, Rule | None, list[Problem]]]:
+def rule_entries(
+    located: Located, facts: Facts, kinds: Mapping[str, Kind]
+) -> list[tuple[str, Rule | None, list[Problem]]]:
     """Each rule of one file with its faults; the rule is None where it cannot be used."""
     top = Checker(located)
     if not top.mapping(located.value, {"rules": Key("maps", needed=True)}, ()):
@@ -141,7 +153,9 @@ def _check_rule(checker: Checker, rule_id: str, value: dict[str, Any], facts: Fa
 def _check_points(checker: Checker, path: tuple[str, ...], points: int, evidence: Mapping[str, Any]) -> None:
     most = MOST_POINTS[evidence["grade"]] - (1 if evidence.get("contested_by") else 0)
     if abs(points) > most:
-        checker.fault((*path, "points"), f"{points} points are more than this evidence carries (at most {most} either way)")
+        checker.fault(
+            (*path, "points"), f"{points} points are more than this evidence carries (at most {most} either way)"
+        )
 
 
 def _words(template: str) -> set[str]:
@@ -151,9 +165,22 @@ def _words(template: str) -> set[str]:
 def _rule(rule_id: str, v: dict[str, Any]) -> Rule:
     evidence = v["evidence"]
     grounds = Grounds(evidence["grade"], tuple(evidence["sources"]), tuple(evidence.get("contested_by", ())))
-    return Rule(rule_id, v["since"], v["kind"], v["severity"], v.get("points", 0), v.get("effect", "none"),
-                v.get("options", {}), v["title"], v["why"], v["fix"], tuple(v["exceptions"]), grounds,
-                tuple(v.get("cautions", ())), v["examples"])
+    return Rule(
+        rule_id,
+        v["since"],
+        v["kind"],
+        v["severity"],
+        v.get("points", 0),
+        v.get("effect", "none"),
+        v.get("options", {}),
+        v["title"],
+        v["why"],
+        v["fix"],
+        tuple(v["exceptions"]),
+        grounds,
+        tuple(v.get("cautions", ())),
+        v["examples"],
+    )
 
 
 def apply_overlay(located: Located, facts: Facts, rules: dict[str, Rule]) -> tuple[str, Facts, dict[str, Rule]]:
@@ -182,18 +209,36 @@ def apply_overlay(located: Located, facts: Facts, rules: dict[str, Rule]) -> tup
             del changed[rule_id]
         else:
             changed[rule_id] = replace(
-                rule, severity=cast(Severity, change.get("severity", rule.severity)), points=change.get("points", rule.points))
-    families = _intervals(checker, value.get("families", {}), "families", facts.families,
-                          lambda f: None if f.exempt is None else "stands outside the rotation")
-    diseases = _intervals(checker, value.get("diseases", {}), "diseases", facts.diseases,
-                          lambda d: "has no number of years that makes ground safe again" if d.never else None)
+                rule,
+                severity=cast(Severity, change.get("severity", rule.severity)),
+                points=change.get("points", rule.points),
+            )
+    families = _intervals(
+        checker,
+        value.get("families", {}),
+        "families",
+        facts.families,
+        lambda f: None if f.exempt is None else "stands outside the rotation",
+    )
+    diseases = _intervals(
+        checker,
+        value.get("diseases", {}),
+        "diseases",
+        facts.diseases,
+        lambda d: "has no number of years that makes ground safe again" if d.never else None,
+    )
     if checker.problems:
         raise KnowledgeError(sorted(checker.problems))
     return value["overlay"], replace(facts, families=families, diseases=diseases), changed
 
 
-def _intervals(checker: Checker, changes: Mapping[str, Any], key: str, known: Mapping[str, Any],
-               objection: Callable[[Any], str | None]) -> dict[str, Any]:
+def _intervals(
+    checker: Checker,
+    changes: Mapping[str, Any],
+    key: str,
+    known: Mapping[str, Any],
+    objection: Callable[[Any], str | None],
+) -> dict[str, Any]:
     result = dict(known)
     for name, change in changes.items():
         path = (key, name)

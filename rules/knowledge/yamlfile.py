@@ -100,7 +100,7 @@ def _guard(text: str, name: str) -> None:
         elif isinstance(event, yaml.CollectionEndEvent):
             depth -= 1
         if complaint:
-            mark = event.start_mark
+            mark: Any = event.start_mark
             raise YamlError(complaint, mark.line + 1, mark.column + 1, name)
 
 

@@ -1,0 +1,1 @@
+"""What to do: fixes that were tried."""

@@ -20,6 +20,8 @@ from rules.seasons import FIRST_YEAR, LAST_YEAR, add_years, growing_year
 
 #: How many beds are tried before the search turns to swaps, and swaps before waiting.
 MOST_TRIALS = 4
+#: How many of the longest-rested beds are looked at for one finding.
+MOST_BEDS = 24
 MOST_YEARS = 8
 #: A bed must offer this share of the ground that a crop had before.
 ROOM = 0.8
@@ -27,6 +29,10 @@ ROOM = 0.8
 _APART = frozenset({"container", "greenhouse"})
 
 Key = tuple[str, str]
+Actions = tuple[Action, ...]
+#: No record at all, the end of the last host, the order beds are told in.
+Rest = tuple[bool, date, int]
+_EVER = date(FIRST_YEAR, 1, 1)
 
 
 def apply(plan: Plan, actions: tuple[Action, ...]) -> Plan:
@@ -47,7 +53,9 @@ def apply(plan: Plan, actions: tuple[Action, ...]) -> Plan:
             plantings[p.id], plantings[q.id] = p._replace(bed=q.bed, part=q.part), q._replace(bed=p.bed, part=p.part)
         elif action.op == "shift" and action.start is not None:
             plantings[p.id] = _shifted(p, action.start)
-    return replace(plan, plantings=tuple(sorted(plantings.values(), key=lambda p: (p.start, p.end, p.crop.id, p.bed, p.id))))
+    return replace(
+        plan, plantings=tuple(sorted(plantings.values(), key=lambda p: (p.start, p.end, p.crop.id, p.bed, p.id)))
+    )
 
 
 def _shifted(p: Planting, start: date) -> Planting:
@@ -64,55 +72,108 @@ class Remedies:
     def __init__(self, context: Context) -> None:
         self.context = context
         self._before: dict[frozenset[str], frozenset[Key]] = {}
+        self._rested: dict[str | None, dict[str, Rest]] = {}
 
     def fix(self, rule: Rule, hit: Hit, general: str) -> Fix:
-        """The first true fix for a hit; the rule's general words where none is found."""
+        """The first true fix for a hit; the rule's general words where none is found.
+
+        A breach may end in waiting or leaving the crop out; a caution is only worth another bed.
+        """
         planned = [p for p in hit.plantings if p.status == "planned" and p.bed == hit.beds[0]]
-        if not planned or len(hit.beds) != 1:
+        if len(planned) < len(hit.plantings) or len(hit.beds) != 1:
             return Fix(general)
         here = self.context.beds[hit.beds[0]]
-        wait = f" Or wait until {month_year(hit.wait_until)}." if hit.wait_until else ""
-        for actions, text in self._candidates(hit, planned, here):
+        them = "it" if len(planned) == 1 and planned[0].crop.plural == planned[0].crop.name else "them"
+        for actions, text in self._elsewhere(hit, planned, here, them):
             if self._true(rule, hit, actions):
-                return Fix(text + (wait if actions[0].op in ("move", "swap") else ""), actions)
+                return Fix(text + (f" Or wait until {month_year(hit.wait_until)}." if hit.wait_until else ""), actions)
+        if rule.severity != "breach":
+            return Fix(general)
+        for actions, text in self._here(hit, planned, here, them):
+            if self._true(rule, hit, actions):
+                return Fix(text, actions)
         return Fix(general)
 
-    def _candidates(self, hit: Hit, planned: list[Planting], here: Bed) -> Iterator[tuple[tuple[Action, ...], str]]:
-        them = "them" if len(planned) > 1 or planned[0].crop.plural != planned[0].crop.name else "it"
-        movable = len(planned) == len([p for p in hit.plantings if p.start >= planned[0].start])
-        if movable:
-            yield from self._elsewhere(hit, planned, here, them)
-            yield from self._later(hit, planned, them)
-        yield (tuple(Action("drop", p.id) for p in planned),
-               f"Leave {names_of(tuple(planned))} out of {self.context.bed_name(here.id)} this time"
-               f"; no other bed on record is open to {them}.")
+    def _here(self, hit: Hit, planned: list[Planting], here: Bed, them: str) -> Iterator[tuple[Actions, str]]:
+        yield from self._later(hit, planned, them)
+        yield (
+            tuple(Action("drop", p.id) for p in planned),
+            f"Leave {names_of(tuple(planned))} out of {self.context.bed_name(here.id)} this time; "
+            f"no other bed on record is open to {them}.",
+        )
 
-    def _elsewhere(self, hit: Hit, planned: list[Planting], here: Bed, them: str) -> Iterator[tuple[tuple[Action, ...], str]]:
-        beds = sorted((bed for bed in self.context.plan.beds if self._suits(bed, here, planned)),
-                      key=lambda bed: self._preference(bed, here, hit.family))
-        busy = {bed.id: self._standing(bed.id, planned) for bed in beds}
-        free = [bed for bed in beds if not busy[bed.id]][:MOST_TRIALS]
+    def _elsewhere(self, hit: Hit, planned: list[Planting], here: Bed, them: str) -> Iterator[tuple[Actions, str]]:
+        free, busy = self._offers(planned, here, hit.family)
         for bed in free:
-            yield (tuple(Action("move", p.id, bed=bed.id) for p in planned),
-                   f"Put {them} in {self.context.bed_name(bed.id)}, {self._record(bed, hit.family)}.")
-        if len(planned) == 1:
-            swaps = [(bed, busy[bed.id][0]) for bed in beds
-                     if len(busy[bed.id]) == 1 and busy[bed.id][0].status == "planned"][:MOST_TRIALS]
-            for bed, other in swaps:
-                yield ((Action("swap", planned[0].id, with_planting=other.id),),
-                       f"Swap {them} with the {other.crop.plural} in {self.context.bed_name(bed.id)}, "
-                       f"{self._record(bed, hit.family)}.")
+            yield (
+                tuple(Action("move", p.id, bed=bed.id) for p in planned),
+                f"Put {them} in {self.context.bed_name(bed.id)}, {self._record(bed, hit.family)}.",
+            )
+        for bed, other in busy if len(planned) == 1 else ():
+            yield (
+                (Action("swap", planned[0].id, with_planting=other.id),),
+                f"Swap {them} with the {other.crop.plural} in {self.context.bed_name(bed.id)}, "
+                f"{self._record(bed, hit.family)}.",
+            )
 
-    def _later(self, hit: Hit, planned: list[Planting], them: str) -> Iterator[tuple[tuple[Action, ...], str]]:
-        """The same time of year once the break is over."""
+    def _offers(
+        self, planned: list[Planting], here: Bed, family: str | None
+    ) -> tuple[list[Bed], list[tuple[Bed, Planting]]]:
+        """Beds that stand free while the plantings would stand, and beds with one planned crop to swap.
+
+        Only the first of a family's best-rested beds are looked at, so that a large site costs no more.
+        """
+        free: list[Bed] = []
+        busy: list[tuple[Bed, Planting]] = []
+        looked_at = 0
+        for bed in map(self.context.beds.__getitem__, self._by_rest(family)):
+            if looked_at >= MOST_BEDS or (len(free) >= MOST_TRIALS and len(busy) >= MOST_TRIALS):
+                break
+            looked_at += 1
+            if not self._suits(bed, here, planned):
+                continue
+            standing = self._standing(bed.id, planned)
+            if not standing:
+                free.append(bed)
+            elif len(standing) == 1 and standing[0].status == "planned":
+                busy.append((bed, standing[0]))
+        free.sort(key=lambda bed: self._preference(bed, here, family))
+        busy.sort(key=lambda pair: self._preference(pair[0], here, family))
+        return free[:MOST_TRIALS], busy[:MOST_TRIALS]
+
+    def _by_rest(self, family: str | None) -> dict[str, Rest]:
+        """All beds, longest without the family first, beds without any record last."""
+        if family not in self._rested:
+            rests = [(self._rest(bed.id, family), bed.id) for bed in self.context.plan.beds]
+            self._rested[family] = {bed: rest for rest, bed in sorted(rests)}
+        return self._rested[family]
+
+    def _rest(self, bed: str, family: str | None) -> Rest:
+        last = self._last_host(bed, family)
+        return not self.context.grounds[bed].plantings, last.end if last else _EVER, self.context.rank[bed]
+
+    def _preference(self, bed: Bed, here: Bed, family: str | None) -> tuple[bool, date, float, int]:
+        """The longest rested first, then the nearest."""
+        unknown, end, rank = self._by_rest(family)[bed.id]
+        if bed.position and here.position:
+            distance = hypot(bed.position[0] - here.position[0], bed.position[1] - here.position[1])
+        else:
+            distance = abs(rank - self.context.rank[here.id])
+        return unknown, end, round(distance, 3), rank
+
+    def _later(self, hit: Hit, planned: list[Planting], them: str) -> Iterator[tuple[Actions, str]]:
+        """The same time of year once the break is over, or later where that cuts a better break short."""
         if hit.wait_until is None:
             return
-        first = next((n for n in range(1, MOST_YEARS + 1)
-                      if planned[0].start.year + n <= LAST_YEAR and add_years(planned[0].start, n) >= hit.wait_until), None)
-        if first is not None:
-            start = add_years(planned[0].start, first)
-            yield (tuple(Action("shift", p.id, start=add_years(p.start, first)) for p in planned),
-                   f"No other bed on record is open to {them}: wait until {month_year(start)}.")
+        for years in range(1, MOST_YEARS + 1):
+            if planned[0].start.year + years > LAST_YEAR:
+                return
+            start = add_years(planned[0].start, years)
+            if start >= hit.wait_until:
+                yield (
+                    tuple(Action("shift", p.id, start=add_years(p.start, years)) for p in planned),
+                    f"No other bed on record is open to {them}: wait until {month_year(start)}.",
+                )
 
     def _suits(self, bed: Bed, here: Bed, planned: list[Planting]) -> bool:
         if bed.id == here.id or (bed.kind != here.kind and (bed.kind in _APART or here.kind in _APART)):
@@ -124,22 +185,23 @@ class Remedies:
             return bed.length * bed.width >= ROOM * needed
         return True
 
-    def _preference(self, bed: Bed, here: Bed, family: str | None) -> tuple[object, ...]:
-        last = self._last_host(bed.id, family)
-        if bed.position and here.position:
-            distance = hypot(bed.position[0] - here.position[0], bed.position[1] - here.position[1])
-        else:
-            distance = abs(self.context.rank[bed.id] - self.context.rank[here.id])
-        known = bool(self.context.grounds[bed.id].plantings)
-        return (not known, last.end if last else date(FIRST_YEAR, 1, 1), round(distance, 3), self.context.rank[bed.id])
-
     def _last_host(self, bed: str, family: str | None) -> Planting | None:
-        return max((p for p in self.context.grounds[bed].hosts.get(family or "", ()) if p.start < self.context.plan.judge.start),
-                   key=lambda p: p.end, default=None)
+        return max(
+            (
+                p
+                for p in self.context.grounds[bed].hosts.get(family or "", ())
+                if p.start < self.context.plan.judge.start
+            ),
+            key=lambda p: p.end,
+            default=None,
+        )
 
     def _standing(self, bed: str, planned: list[Planting]) -> list[Planting]:
-        return [p for p in self.context.grounds[bed].plantings if p.bed == bed and p.crop.kind != "fallow"
-                and any(p.start <= q.end and p.end >= q.start for q in planned)]
+        return [
+            p
+            for p in self.context.grounds[bed].plantings
+            if p.bed == bed and p.crop.kind != "fallow" and any(p.start <= q.end and p.end >= q.start for q in planned)
+        ]
 
     def _record(self, bed: Bed, family: str | None) -> str:
         """What the record says for a bed, in words that claim no more than is on record."""
@@ -147,25 +209,25 @@ class Remedies:
         if not ground.plantings:
             return "which has nothing on record"
         last = self._last_host(bed.id, family)
-        name = self.context.knowledge.family_name(family) if family else "hosts"
+        name = self.context.knowledge.family_name(family) if family else "such"
         if last is not None:
-            return f"where the last of the {name} on record ended in {month_year(last.end)}"
+            return f"where the last {name} crop on record ended in {month_year(last.end)}"
         since = growing_year(ground.plantings[0].start, self.context.latitude)
-        return f"with none of the {name} on record since {since}"
+        return f"which has no {name} crop on record since {since}"
 
     def _true(self, rule: Rule, hit: Hit, actions: tuple[Action, ...]) -> bool:
         """Try actions on the beds concerned: the finding gone, no breach or caution added."""
         beds = frozenset(self._lineage({hit.beds[0], *(a.bed for a in actions if a.bed), *self._partners(actions)}))
+        here = self._only(beds)
         before = self._before.get(beds)
         if before is None:
-            before = self._before[beds] = self._grave(self._only(self.context.plan, beds))
-        after = self._grave(apply(self._only(self.context.plan, beds), actions))
+            before = self._before[beds] = self._grave(here)
+        after = self._grave(apply(here, actions))
         gone = {(rule.id, p.id) for p in hit.plantings}
         return not (after - before) and not (gone & after)
 
-    def _partners(self, actions: tuple[Action, ...]) -> set[str]:
-        partners = {a.with_planting for a in actions}
-        return {p.bed for p in self.context.plan.plantings if p.id in partners} if partners != {None} else set()
+    def _partners(self, actions: Actions) -> set[str]:
+        return {self.context.plantings[a.with_planting].bed for a in actions if a.with_planting is not None}
 
     def _lineage(self, beds: set[str]) -> set[str]:
         reached, ahead = set[str](), list(beds)
@@ -176,16 +238,24 @@ class Remedies:
                 ahead += [r.bed for r in self.context.beds[bed].replaces]
         return reached
 
-    def _only(self, plan: Plan, beds: frozenset[str]) -> Plan:
+    def _only(self, beds: frozenset[str]) -> Plan:
+        """The plan cut down to some beds."""
+        plan, order = self.context.plan, sorted(beds, key=self.context.rank.__getitem__)
         return replace(
-            plan, beds=tuple(bed for bed in plan.beds if bed.id in beds),
-            plantings=tuple(p for bed in sorted(beds) for p in self.context.own[bed]),
+            plan,
+            beds=tuple(self.context.beds[bed] for bed in order),
+            plantings=tuple(p for bed in order for p in self.context.own[bed]),
             sightings=tuple(s for s in plan.sightings if s.bed in beds),
-            amendments=tuple(a for a in plan.amendments if a.bed in beds))
+            amendments=tuple(a for a in plan.amendments if a.bed in beds),
+        )
 
     def _grave(self, plan: Plan) -> frozenset[Key]:
         from rules.checks.runner import all_hits  # the runner builds Remedies; only trials need it back
 
         context = Context(plan, self.context.knowledge)
-        return frozenset((rule.id, p.id) for rule, hit in all_hits(context) if rule.severity in ("breach", "caution")
-                         for p in hit.plantings)
+        return frozenset(
+            (rule.id, p.id)
+            for rule, hit in all_hits(context)
+            if rule.severity in ("breach", "caution")
+            for p in hit.plantings
+        )

@@ -8,19 +8,15 @@ things that need two keys or two rows (an end before its start, an id used twice
 
 from __future__ import annotations
 
-import re
-import zoneinfo
 from functools import cache
 from typing import Any
 
-from marshmallow import ValidationError, fields, validate, validates_schema
+from marshmallow import ValidationError, fields, validates_schema
 
-from rules.model import FrostDate
 from service.schemas.fields import (
     DecimalNumber,
     IsoDate,
     Length,
-    MonthDay,
     Name,
     OneOf,
     Refused,
@@ -28,47 +24,13 @@ from service.schemas.fields import (
     Slug,
     Strict,
     StrictBool,
-    Text,
     WholeNumber,
 )
+from service.schemas.garden import GardenSchema, SoilSchema
 from service.schemas.rows import Either, Group, PlainSchema, Rows, Several
-from service.schemas.words import did_you_mean, shown
+from service.schemas.words import shown
 
 MOST_BEDS, MOST_PLANTINGS, MOST_OTHERS = 5_000, 20_000, 20_000
-#: Texture by the trade's words; the mixed loams because they are what soil reports say.
-TEXTURES = ("sand", "sandy_loam", "loam", "silty_loam", "clay_loam", "silt", "clay", "chalk", "peat")
-
-
-class Country(Text):
-    """A country or a part of one by its ISO 3166 code, in capitals."""
-
-    form = re.compile(r"^[A-Za-z]{2}(-[A-Za-z0-9]{1,3})?$")
-    what = "an ISO 3166 code, such as FR or US-CA"
-
-    def change(self, text: str) -> str:
-        return text.upper()
-
-
-class TimeZone(Strict, fields.String):
-    """A zone of the IANA list, such as Europe/Paris."""
-
-    by_text = True
-    _form = re.compile(r"^[A-Za-z][A-Za-z0-9_+\-]{0,30}(/[A-Za-z0-9_+\-]{1,30}){0,2}$")
-
-    def __init__(self, **kwargs: Any) -> None:
-        super().__init__(validate.Regexp(self._form), **kwargs)
-
-    def read(self, value: Any) -> str:
-        if type(value) is str and self._form.fullmatch(value):
-            try:
-                return zoneinfo.ZoneInfo(value).key
-            except (KeyError, ValueError, OSError):  # unknown; not a zone file; a folder of zones
-                pass
-        raise Refused
-
-    def complaint(self, value: Any) -> str:
-        hint = did_you_mean(value, zoneinfo.available_timezones()) if isinstance(value, str) else ""
-        return f"must be a time zone such as Europe/Paris; got {shown(value)}{hint}"
 
 
 class Share(Strict, fields.Raw):
@@ -80,6 +42,7 @@ class Share(Strict, fields.Raw):
         super().__init__(metadata={**form, **kwargs.pop("metadata", {})}, **kwargs)
 
     def read(self, value: Any) -> tuple[float, float]:
+        """The two ends, or ``Refused``."""
         if type(value) is list and len(value) == 2:
             low, high = value
             if type(low) in (int, float) and type(high) in (int, float) and 0 <= low < high <= 1:
@@ -87,6 +50,7 @@ class Share(Strict, fields.Raw):
         raise Refused
 
     def complaint(self, value: Any) -> str:
+        """What is wrong and what would be right."""
         got = shown(value)
         if isinstance(value, list) and len(value) <= 4:
             got = f"[{', '.join(shown(entry) for entry in value)}]"
@@ -98,51 +62,9 @@ def _from_key(**kwargs: Any) -> IsoDate:
     return IsoDate(data_key="from", attribute="from", **kwargs)
 
 
-class SoilSchema(PlainSchema):
-    ph = DecimalNumber(3, 10)
-    texture = OneOf(TEXTURES)
-    drainage = OneOf(("good", "fair", "poor"))
-
-
-class FrostSchema(PlainSchema):
-    p10 = MonthDay()
-    p50 = MonthDay(required=True)
-    p90 = MonthDay()
-
-
-def _frost() -> Either:
-    day = {"type": "string", "pattern": MonthDay.pattern()}
-    optional = {**day, "type": ["string", "null"]}
-    group = {
-        "type": "object",
-        "properties": {"p10": optional, "p50": day, "p90": optional},
-        "required": ["p50"],
-        "additionalProperties": False,
-    }
-    return Either(
-        MonthDay(),
-        FrostSchema,
-        of_text=FrostDate,
-        of_group=lambda data: FrostDate(**data),
-        forms=[day, group],
-    )
-
-
-class GardenSchema(PlainSchema):
-    name = Name()
-    site = Slug()
-    latitude = DecimalNumber(-90, 90)
-    longitude = DecimalNumber(-180, 180)
-    country = Country()
-    time_zone = TimeZone()
-    last_spring_frost = _frost()
-    first_autumn_frost = _frost()
-    units = OneOf(("metric", "imperial"))
-    rotation = OneOf(("full", "short"))
-    soil = Group(SoilSchema)
-
-
 class JudgeSchema(PlainSchema):
+    """The window to judge: a season, or two dates."""
+
     season = SeasonWord()
     from_ = _from_key()
     to = IsoDate()
@@ -154,6 +76,8 @@ class JudgeSchema(PlainSchema):
 
 
 class OwnCropSchema(PlainSchema):
+    """A crop of the grower's own, outside the catalogue."""
+
     id = Slug(required=True)
     family = Name(required=True)
     name = Name()
@@ -161,11 +85,15 @@ class OwnCropSchema(PlainSchema):
 
 
 class PositionSchema(PlainSchema):
+    """South-west corner of a bed in metres, x east and y north."""
+
     x = DecimalNumber(-100_000, 100_000, required=True)
     y = DecimalNumber(-100_000, 100_000, required=True)
 
 
 class IrrigationSchema(PlainSchema):
+    """How a bed is watered: spacing as a length, flow in litres an hour."""
+
     method = OneOf(("drip", "soaker", "sprinkler", "hand", "none"), required=True)
     emitter_spacing = Length()
     emitter_flow = DecimalNumber(0, 1000, above=True)
@@ -173,6 +101,8 @@ class IrrigationSchema(PlainSchema):
 
 
 class ReplacedSchema(PlainSchema):
+    """Ground taken over from an earlier bed, between two dates when they are given."""
+
     bed = Slug(required=True)
     from_ = _from_key()
     until = IsoDate()
@@ -202,6 +132,8 @@ def _replaced() -> Either:
 
 
 class BedSchema(PlainSchema):
+    """A bed, container or greenhouse border."""
+
     id = Slug(required=True)
     name = Name()
     kind = OneOf(("ground", "raised", "container", "greenhouse"))
@@ -218,12 +150,16 @@ class BedSchema(PlainSchema):
 
 
 class VarietySchema(PlainSchema):
+    """A variety and what it resists."""
+
     name = Name()
     resists = Several(Name(), most=50)
     parthenocarpic = StrictBool()
 
 
 class PlantingSchema(PlainSchema):
+    """One crop in one bed, by season or by dates."""
+
     id = Slug()
     bed = Slug(required=True)
     part = Share()
@@ -242,6 +178,8 @@ class PlantingSchema(PlainSchema):
 
 
 class CoverSchema(PlainSchema):
+    """A cover over a bed or some of its plantings; mesh in millimetres."""
+
     bed = Slug(required=True)
     kind = OneOf(("fleece", "net", "cage", "fence", "collar"), required=True)
     mesh = DecimalNumber(0.1, 200)
@@ -253,6 +191,8 @@ class CoverSchema(PlainSchema):
 
 
 class SightingSchema(PlainSchema):
+    """A pest or disease seen in a bed on a day."""
+
     bed = Slug(required=True)
     date = IsoDate(required=True)
     of = Name(required=True)
@@ -261,6 +201,8 @@ class SightingSchema(PlainSchema):
 
 
 class TreatmentSchema(PlainSchema):
+    """A treatment by active ingredient; the interval in days is from the user's own label."""
+
     bed = Slug(required=True)
     planting = Slug()
     date = IsoDate(required=True)
@@ -269,20 +211,24 @@ class TreatmentSchema(PlainSchema):
 
 
 class AmendmentSchema(PlainSchema):
+    """Something done to a bed's soil."""
+
     bed = Slug(required=True)
     date = IsoDate(required=True)
     kind = OneOf(("compost", "lime", "fertiliser", "new_soil", "broke_sod", "raw_manure"), required=True)
 
 
 class PlanSchema(PlainSchema):
+    """The whole document."""
+
     error_messages = {  # noqa: RUF012
         "type": "a plan must be a group of keys and values, such as garden, beds and plantings"
     }
 
     format = WholeNumber(1, 1)
     as_of = IsoDate()
-    judge = fields.Nested(JudgeSchema)
-    garden = fields.Nested(GardenSchema)
+    judge = Group(JudgeSchema)
+    garden = Group(GardenSchema)
     crops = Rows(OwnCropSchema, most=1_000)
     beds = Rows(BedSchema, most=MOST_BEDS)
     plantings = Rows(PlantingSchema, most=MOST_PLANTINGS)

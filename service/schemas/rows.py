@@ -9,6 +9,7 @@ through the ordinary load.  So values and errors are those of the ordinary load.
 from __future__ import annotations
 
 from collections.abc import Callable, Mapping
+from contextlib import suppress
 from typing import Any
 
 from marshmallow import RAISE, Schema, ValidationError, fields, missing, pre_load, validate
@@ -20,6 +21,10 @@ from service.schemas.words import clean, did_you_mean, schema_messages
 REMEMBERED = 2048
 #: Bad rows of one list that are explained; explaining one costs as much as reading thirty good ones.
 EXPLAINED = 500
+#: Keys of one mapping, ``x-`` keys among them: three times as many as the longest has.
+MOST_KEYS = 100
+#: What a quick reader may raise on an odd row.
+ODD = (Refused, ValidationError, KeyError, TypeError)
 
 Reader = Callable[[Any], Any]
 
@@ -30,6 +35,7 @@ class PlainSchema(Schema):
     error_messages = {"type": "must be a group of keys and values"}  # noqa: RUF012
 
     def on_bind_field(self, field_name: str, field_obj: Any) -> None:
+        """Word the messages of a field; let what may be absent be null."""
         schema_messages(self, field_name, field_obj)
         if not field_obj.required:
             field_obj.allow_none = True  # for the API document; the key is dropped before it is read
@@ -40,6 +46,8 @@ class PlainSchema(Schema):
     @pre_load
     def _only_what_counts(self, data: Any, **kwargs: Any) -> Any:
         if isinstance(data, Mapping):
+            if len(data) > MOST_KEYS:
+                raise ValidationError(f"must have at most {MOST_KEYS} keys; got {len(data):,}")
             return {
                 key: value
                 for key, value in data.items()
@@ -67,6 +75,11 @@ class Group(fields.Nested):
         super().__init__(schema, **kwargs)
 
     def _deserialize(self, value: Any, attr: Any, data: Any, partial: Any = None, **kwargs: Any) -> Any:
+        read = None if partial or self.unknown is not None else quick_reader(self.schema)
+        if read is not None:
+            with suppress(*ODD):
+                typed = read(value)
+                return self.finish(typed) if self.finish else typed
         kwargs["partial"] = partial
         if self.finish is None:
             return super()._deserialize(value, attr, data, **kwargs)
@@ -97,9 +110,11 @@ class Either(Strict, fields.Raw):
         super().__init__(metadata={"anyOf": forms, **kwargs.pop("metadata", {})}, **kwargs)
 
     def read(self, value: Any) -> Any:
+        """What the text field read, in the one form, or ``Refused``."""
         return self.of_text(self.text.read(value))
 
     def complaint(self, value: Any) -> str:
+        """What is wrong and what would be right."""
         return self.text.complaint(value)
 
     def _deserialize(self, value: Any, attr: Any, data: Any, **kwargs: Any) -> Any:
@@ -113,7 +128,7 @@ class Either(Strict, fields.Raw):
             raise ValidationError(error.messages) from None
 
 
-class Several(fields.List):
+class Several(fields.List[Any]):
     """A list of at most ``most`` entries; a longer one is refused before any entry is read."""
 
     def __init__(self, entry: Any, *, most: int, **kwargs: Any) -> None:
@@ -181,21 +196,24 @@ def _column(field: Any) -> Any:
     return None
 
 
-_built: dict[type, tuple[dict[str, Any], frozenset[str]] | None] = {}
 _SAME = ("load", "handle_error", "on_bind_field", "dict_class", "_hooks")
+_readers: dict[type, Reader | None] = {}
 
 
-def _columns(schema: Schema) -> tuple[dict[str, Any], frozenset[str]] | None:
-    """Readers by key and the required keys, built once a schema class; None where it has to load."""
-    cls = type(schema)
+def quick_reader(schema: Schema) -> Reader | None:
+    """A function from a row to its typed data that raises on anything odd; None where there is none.
+
+    It is built once a schema class.
+    """
     if schema.only is not None or schema.exclude or schema.partial or schema.unknown != RAISE or schema.many:
         return None
-    if cls not in _built:
-        _built[cls] = _build(schema)
-    return _built[cls]
+    cls = type(schema)
+    if cls not in _readers:
+        _readers[cls] = _build(schema)
+    return _readers[cls]
 
 
-def _build(schema: Schema) -> tuple[dict[str, Any], frozenset[str]] | None:
+def _build(schema: Schema) -> Reader | None:
     if not isinstance(schema, PlainSchema):
         return None
     if any(getattr(type(schema), name) != getattr(PlainSchema, name) for name in _SAME):
@@ -208,15 +226,7 @@ def _build(schema: Schema) -> tuple[dict[str, Any], frozenset[str]] | None:
         column = _column(field)
         if column is not None:  # a key without one is "unknown" to the quick pass: the row is loaded
             columns[key] = column
-    return columns, frozenset(name for name, field in schema.load_fields.items() if field.required)
-
-
-def quick_reader(schema: Schema) -> Reader | None:
-    """A function from a row to its typed data that raises on anything odd; None where there is none."""
-    built = _columns(schema)
-    if built is None:
-        return None
-    columns, required = built
+    required = frozenset(field.data_key or name for name, field in schema.load_fields.items() if field.required)
 
     def read(row: Any) -> dict[str, Any]:
         if type(row) is not dict or not required <= row.keys():
@@ -225,7 +235,7 @@ def quick_reader(schema: Schema) -> Reader | None:
             return {key: columns[key][value] for key, value in row.items()}
         except (KeyError, Refused):
             kept = {key: value for key, value in row.items() if value is not None and key[:2] != "x-"}
-            if len(kept) == len(row) or not required <= kept.keys():
+            if len(kept) == len(row) or len(row) > MOST_KEYS or not required <= kept.keys():
                 raise
             return {key: columns[key][value] for key, value in kept.items()}
 
@@ -251,7 +261,7 @@ class Rows(Several):
                 try:
                     rows.append(read(row))
                     continue
-                except (Refused, ValidationError, KeyError, TypeError):
+                except ODD:
                     pass
             if len(errors) >= EXPLAINED:
                 errors[index] = [f"not looked at, as {EXPLAINED} entries before it are wrong"]
@@ -263,5 +273,5 @@ class Rows(Several):
                 errors[index] = error.messages
                 rows.append(error.valid_data or {})
         if errors:
-            raise ValidationError(errors, valid_data=rows)  # type: ignore[arg-type]
+            raise ValidationError(errors, valid_data=rows)
         return rows

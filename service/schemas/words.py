@@ -99,13 +99,16 @@ def clean(text: str) -> str:
 
 
 def number_text(value: float) -> str:
+    """A number with commas between thousands and no idle ".0"."""
     return f"{value:,}" if isinstance(value, int) or not float(value).is_integer() else f"{int(value):,}"
 
 
 def bounds(least: float, most: float, above: bool) -> str:
+    """Two bounds in words; ``above`` excludes the lower one."""
     if least == most:
         return number_text(least)
-    return f"{'more than' if above else 'from'} {number_text(least)} {'and at most' if above else 'to'} {number_text(most)}"
+    low, high = number_text(least), number_text(most)
+    return f"more than {low} and at most {high}" if above else f"from {low} to {high}"
 
 
 def schema_messages(schema: Schema, name: str, field: Any) -> None:

@@ -9,7 +9,6 @@ from service.schemas.fields import (
     DecimalNumber,
     IsoDate,
     Length,
-    MonthDay,
     Name,
     OneOf,
     SeasonWord,
@@ -17,7 +16,8 @@ from service.schemas.fields import (
     StrictBool,
     WholeNumber,
 )
-from service.schemas.plan import Country, Share, TimeZone
+from service.schemas.garden import Country, MonthDay, TimeZone
+from service.schemas.plan import Share
 from service.schemas.words import did_you_mean, shown, suggestions
 
 COUNT = WholeNumber(1, 1_000_000)

@@ -53,24 +53,54 @@ ANYTHING = st.one_of(
 WORDS = st.sampled_from(["planned", "LOST", "sow", "net", "severe", "raised", "growing", "nett", 1])
 NUMBERS = st.sampled_from([1, 1.0, True, 0.8, 3, 2.7, "3", 0, 400, 10**30])
 VALUES = {
-    "id": IDS, "bed": IDS, "planting": IDS, "start": DAYS, "end": DAYS, "date": DAYS, "first_harvest": DAYS,
-    "from": DAYS, "until": DAYS, "open_by_day_from": DAYS, "crop": NAMES, "of": NAMES, "active": NAMES,
-    "cause": NAMES, "name": NAMES, "status": WORDS, "method": WORDS, "kind": WORDS, "level": WORDS, "edges": WORDS,
-    "count": NUMBERS, "mesh": NUMBERS, "harvest_interval": NUMBERS, "turn": NUMBERS, "spacing": LENGTHS,
-    "length": LENGTHS, "width": LENGTHS, "depth": LENGTHS,
+    "id": IDS,
+    "bed": IDS,
+    "planting": IDS,
+    "start": DAYS,
+    "end": DAYS,
+    "date": DAYS,
+    "first_harvest": DAYS,
+    "from": DAYS,
+    "until": DAYS,
+    "open_by_day_from": DAYS,
+    "crop": NAMES,
+    "of": NAMES,
+    "active": NAMES,
+    "cause": NAMES,
+    "name": NAMES,
+    "status": WORDS,
+    "method": WORDS,
+    "kind": WORDS,
+    "level": WORDS,
+    "edges": WORDS,
+    "count": NUMBERS,
+    "mesh": NUMBERS,
+    "harvest_interval": NUMBERS,
+    "turn": NUMBERS,
+    "spacing": LENGTHS,
+    "length": LENGTHS,
+    "width": LENGTHS,
+    "depth": LENGTHS,
     "season": st.sampled_from(["2027", "2027-Fall", 2027, 2027.0, True, "spring", 27]),
     "part": st.sampled_from([[0, 0.5], [0.5, 0], [0, True], [0], "half", (0, 1)]),
     "plantings": st.lists(IDS, max_size=3),
     "variety": st.fixed_dictionaries(
-        {}, optional={"name": NAMES, "resists": st.lists(NAMES, max_size=2), "parthenocarpic": ANYTHING, "x-a": IDS}
+        {},
+        optional={
+            "name": NAMES,
+            "resists": st.lists(NAMES, max_size=2),
+            "parthenocarpic": ANYTHING,
+            "x-a": IDS,
+        },
     ),
     "irrigation": st.fixed_dictionaries({}, optional={"method": WORDS, "lines": NUMBERS, "emitter_spacing": LENGTHS}),
     "position": st.fixed_dictionaries({}, optional={"x": NUMBERS, "y": NUMBERS, "z": NUMBERS}),
     "soil": st.fixed_dictionaries({}, optional={"ph": NUMBERS, "texture": WORDS}),
     "replaces": st.one_of(
-        IDS, st.lists(st.one_of(IDS, st.fixed_dictionaries({}, optional={"bed": IDS, "from": DAYS})), max_size=2)
+        IDS,
+        st.lists(st.one_of(IDS, st.fixed_dictionaries({}, optional={"bed": IDS, "from": DAYS})), max_size=2),
     ),
-}  # fmt: skip
+}
 SCHEMAS = [PlantingSchema, BedSchema, CoverSchema, SightingSchema, TreatmentSchema]
 PAIRS = {schema: both(schema) for schema in SCHEMAS}
 
@@ -106,10 +136,19 @@ def test_quick_and_plain_agree_on_one_odd_value_in_a_good_row(data):
 
 
 GOOD = {
-    "id": "p1", "bed": "kiln", "crop": "cabbage", "start": "2027-04-20", "end": "2027-09-30", "status": "planned",
-    "method": "transplant", "count": 8, "spacing": 50, "part": [0, 0.5], "season": "2027-spring",
+    "id": "p1",
+    "bed": "kiln",
+    "crop": "cabbage",
+    "start": "2027-04-20",
+    "end": "2027-09-30",
+    "status": "planned",
+    "method": "transplant",
+    "count": 8,
+    "spacing": 50,
+    "part": [0, 0.5],
+    "season": "2027-spring",
     "variety": {"name": "Early", "resists": ["clubroot"]},
-}  # fmt: skip
+}
 
 
 def test_good_rows_never_reach_the_ordinary_load(monkeypatch):
@@ -124,6 +163,14 @@ def test_good_rows_never_reach_the_ordinary_load(monkeypatch):
     assert typed[0]["end"] == date(2027, 9, 30)
     assert typed[0] == typed[1]
     assert typed[2] == {"bed": "quay", "crop": "leek", "season": "2027"}
+
+
+def test_a_mapping_of_very_many_keys_is_refused_whole():
+    quick, plain = both(SightingSchema)
+    for prefix in ("k", "x-"):
+        row = {"bed": "kiln", "date": "2025-07-01", "of": "slugs", **{f"{prefix}{n}": 1 for n in range(98)}}
+        assert outcome(quick, {"rows": [row]}) == outcome(plain, {"rows": [row]})
+        assert quick.validate({"rows": [row]}) == {"rows": {0: {"_schema": ["must have at most 100 keys; got 101"]}}}
 
 
 def test_true_is_not_one_even_when_one_was_read_before():
@@ -160,9 +207,7 @@ def test_beyond_some_hundred_bad_rows_the_rest_is_only_counted():
     messages = refused.value.messages["rows"]
     assert set(messages[EXPLAINED - 1]) == {"bed", "date", "of"}
     assert (
-        messages[EXPLAINED]
-        == messages[EXPLAINED + 2]
-        == [f"not looked at, as {EXPLAINED} entries before it are wrong"]
+        messages[EXPLAINED] == messages[EXPLAINED + 2] == [f"not looked at, as {EXPLAINED} entries before it are wrong"]
     )
     assert refused.value.valid_data["rows"][EXPLAINED + 1]["of"] == "clubroot"
 

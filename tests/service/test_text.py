@@ -227,6 +227,23 @@ def test_free_again_gives_both_months_and_lists_what_is_open_everywhere_in_a_lin
     assert "Open in every bed: beet, carrot, cucumber, daisy, grass, morning glory," in "\n".join(lines)
 
 
+def test_free_again_calls_open_what_is_past_before_the_judged_season() -> None:
+    half, whole = Free(date(2026, 11, 1), date(2027, 11, 1)), Free(date(2025, 11, 1), date(2026, 11, 1))
+    report = a_report(beds=(BedOutlook("kiln", 2023, (), {"Poaceae": half, "Fabaceae": whole}, ()),))
+    lines = text_of(report).splitlines()
+    row = next(at for at, line in enumerate(lines) if line.startswith("Kiln bed "))
+    assert lines[row].split() == ["Kiln", "bed", "least", "open", "open"]
+    assert lines[row + 1].split() == ["better", "Nov", "2027"]
+
+
+def test_free_again_says_standing_where_a_perennial_has_no_end() -> None:
+    never_cleared = Free(date(2201, 1, 1), date(2202, 1, 1))
+    text = text_of(a_report(beds=(BedOutlook("kiln", 2023, (), {"Asteraceae": never_cleared}, ()),)))
+    assert "2201" not in text
+    assert "standing" in text
+    assert "with no date of clearing" in flat(text)
+
+
 def test_closures_say_never_or_until_with_the_disease_and_plain_crop_names() -> None:
     text = flat(text_of(a_report()))
     assert "Quay bed: because of allium white rot no leeks and sea leek ever again." in text

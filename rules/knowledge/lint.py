@@ -1,0 +1,106 @@
+"""Looks over rule files and overlays before anyone relies on them."""
+
+from __future__ import annotations
+
+from collections.abc import Mapping
+
+from rules.checks import KINDS
+from rules.knowledge.library import load_knowledge
+from rules.knowledge.ruleset import Rule, apply_overlay, rule_entries
+from rules.knowledge.shapes import KnowledgeError, Problem
+from rules.knowledge.yamlfile import Located, YamlError, load
+
+#: Words that say nothing of the fault; a rule's name must read well after "this plan has ...".
+VAGUE_WORDS = frozenset({"bad", "wrong", "do", "dont", "no", "not", "never", "check", "error", "problem", "rule"})
+
+
+def lint(text: str, name: str) -> list[Problem]:
+    """Every fault of one rule file or overlay, in file order.
+
+    An overlay is told by its ``overlay`` key.
+    """
+    try:
+        located = load(text, name)
+    except YamlError as error:
+        return [Problem(f"{name}:{error.line}:{error.column}", error.message)]
+    knowledge = load_knowledge()
+    if isinstance(located.value, dict) and "overlay" in located.value:
+        try:
+            apply_overlay(located, knowledge.facts, dict(knowledge.rules))
+        except KnowledgeError as error:
+            return list(error.problems)
+        return []
+    problems: list[Problem] = []
+    for rule_id, rule, faults in rule_entries(located, knowledge.facts, KINDS):
+        problems += faults
+        if rule is not None:
+            problems += _style(located, rule)
+        known = knowledge.rules.get(rule_id)
+        if rule is not None and known is not None and known.examples != rule.examples:
+            problems.append(Problem(located.at("rules", rule_id), f"the rule {rule_id!r} is in the rule set already"))
+    return sorted(problems, key=lambda p: _place(p.where))
+
+
+def lint_ruleset() -> list[Problem]:
+    """Faults of the package's own rules and facts, across all files: twins and sources nobody cites."""
+    knowledge = load_knowledge()
+    problems = _twins(knowledge.rules)
+    cited = _cited()
+    problems += [
+        Problem("facts/sources.yaml", f"the source {key!r} is cited nowhere; remove it")
+        for key in knowledge.sources
+        if key not in cited
+    ]
+    return sorted(problems)
+
+
+def _place(where: str) -> tuple[str, int, int]:
+    name, line, column = where.rsplit(":", 2)
+    return name, int(line), int(column)
+
+
+def _style(located: Located, rule: Rule) -> list[Problem]:
+    problems = []
+    for word in rule.id.partition(".")[2].split("-"):
+        if word in VAGUE_WORDS:
+            problems.append(
+                Problem(located.at("rules", rule.id), f"{word!r} in {rule.id!r} says nothing; name the fault itself")
+            )
+    for part, text in (("why", rule.why), ("fix", rule.fix)):
+        if not text.rstrip().endswith((".", "}")):
+            problems.append(
+                Problem(located.at("rules", rule.id, part), f"{part} is a sentence and ends with a full stop")
+            )
+    if rule.title.rstrip().endswith("."):
+        problems.append(Problem(located.at("rules", rule.id, "title"), "a title ends without a full stop"))
+    return problems
+
+
+def _twins(rules: Mapping[str, Rule]) -> list[Problem]:
+    seen: dict[str, str] = {}
+    problems = []
+    for rule in rules.values():
+        look = repr((rule.kind, sorted(rule.options.items(), key=str)))
+        if look in seen:
+            problems.append(Problem("ruleset", f"{rule.id!r} looks for just what {seen[look]!r} looks for"))
+        seen.setdefault(look, rule.id)
+    return problems
+
+
+def _cited() -> set[str]:
+    """Every source key that a fact or a rule names."""
+    facts = load_knowledge().facts
+    cited: set[str] = set()
+    for family in facts.families.values():
+        cited.update(*family.sources.values(), family.other_view.sources if family.other_view else ())
+    for crop in (*facts.crops.values(), *facts.groups.values()):
+        cited.update(*crop.sources.values())
+    for disease in facts.diseases.values():
+        cited.update(*disease.sources.values())
+    for pest in facts.pests.values():
+        cited.update(*pest.sources.values())
+    for caution in facts.cautions.values():
+        cited.update(caution.sources)
+    for rule in load_knowledge().rules.values():
+        cited.update(rule.evidence.sources, rule.evidence.contested_by)
+    return cited

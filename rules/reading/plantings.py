@@ -1,0 +1,209 @@
+"""The plantings of a document: crop, bed, dates, assumed ends and ids that follow from content."""
+
+from __future__ import annotations
+
+from collections import Counter
+from collections.abc import Mapping
+from datetime import date, timedelta
+from typing import Any
+
+from rules.knowledge.facts import Crop
+from rules.knowledge.names import normal
+from rules.model import WHOLE, Garden, Planting, Variety, Window
+from rules.reading.desk import Desk, Path, Row
+from rules.seasons import LAST_YEAR, first_frost, growing_year, winter_end
+
+_LAST_DAY = date(LAST_YEAR, 12, 31)
+
+
+def read_plantings(desk: Desk) -> tuple[Planting, ...]:
+    """The plantings of a document, sorted by start; rows without an id are named from their content."""
+    found: list[Planting] = []
+    places: list[int] = []
+    ids: dict[str, int] = {}
+    for i, row in desk.rows("plantings"):
+        planting = _planting(desk, row, i)
+        if planting is None:
+            continue
+        if planting.id:
+            if planting.id in ids:
+                desk.fault(
+                    ("plantings", i, "id"),
+                    f"the planting id {planting.id!r} stands twice; the first is row {ids[planting.id] + 1}",
+                )
+                continue
+            ids[planting.id] = i
+        found.append(planting)
+        places.append(i)
+    if len(ids) < len(found):
+        found = _named(found, ids)
+    known = {p.id for p in found}
+    for place, planting in zip(places, found, strict=True):
+        if planting.replaces is not None and planting.replaces not in known and not desk.broken:
+            desk.fault(
+                ("plantings", place, "replaces"),
+                f"no planting has the id {planting.replaces!r}{desk.hint(planting.replaces, known)}",
+            )
+    found.sort(key=_by_start)
+    return tuple(found)
+
+
+def _planting(desk: Desk, row: Row, i: int) -> Planting | None:
+    path: Path = ("plantings", i)
+    crop = desk.crop(row["crop"], (*path, "crop")) if "crop" in row else None
+    on_bed = "bed" in row and (row["bed"] in desk.bed_ids or desk.bed(row["bed"], (*path, "bed")))
+    span = _span(desk, row, crop, path)
+    cause = row.get("cause")
+    if cause is not None:
+        cause = _cause(desk, cause, row, path)
+    variety = _variety(desk, row["variety"], path) if row.get("variety") else None
+    if crop is None or not on_bed or span is None:
+        return None
+    start, end, exact, assumed = span
+    status = row.get("status") or _status(start, end, desk.as_of)
+    if status == "growing" and assumed and end < desk.as_of:
+        end = desk.as_of
+    get = row.get
+    return Planting(
+        get("id") or "",
+        row["bed"],
+        crop,
+        start,
+        end,
+        exact,
+        assumed,
+        get("part") or WHOLE,
+        get("season"),
+        status,
+        cause,
+        get("method"),
+        get("replaces"),
+        get("first_harvest"),
+        get("count"),
+        get("spacing"),
+        variety,
+    )
+
+
+def _span(desk: Desk, row: Row, crop: Crop | None, path: Path) -> tuple[date, date, str, bool] | None:
+    """Start, end, how exact they are, and whether the end is assumed."""
+    word, start, end = row.get("season"), row.get("start"), row.get("end")
+    window = desk.season(word, (*path, "season")) if word else None
+    if word and window is None:
+        return None
+    if start is None and window is None:
+        desk.fault(path, "give a season or a start, so that it is known when this stood")
+        return None
+    exact = "day"
+    if start is None and window is not None:
+        exact = "quarter" if word and "-" in word else "year"
+        start = window.start
+    elif start is not None and window is not None and word and not _agrees(desk, start, word, window):
+        desk.fault(
+            (*path, "start"),
+            f"{start} is not in the season {word}, which is read as "
+            f"{window.start} to {window.end}; leave one of the two out or mend it",
+        )
+        return None
+    assert start is not None
+    if end is not None:
+        if end < start:
+            desk.fault((*path, "end"), f"the end {end} lies before the start {start}")
+            return None
+        if exact == "year":
+            exact = "quarter"
+        harvest = row.get("first_harvest")
+        if harvest is not None and not start <= harvest <= end:
+            desk.fault((*path, "first_harvest"), f"{harvest} does not lie between {start} and {end}")
+        return start, end, exact, False
+    if exact == "year" and window is not None and not (crop and crop.perennial):
+        return start, window.end, exact, True
+    if crop is None:
+        return None
+    return start, min(assumed_end(crop, start, desk.garden), _LAST_DAY), exact, True
+
+
+def _agrees(desk: Desk, start: date, word: str, window: Window) -> bool:
+    if "-" in word:
+        return window.start <= start <= window.end
+    year = growing_year(window.start, desk.latitude)
+    return growing_year(start, desk.latitude) in (year, growing_year(window.end, desk.latitude))
+
+
+def _cause(desk: Desk, word: str, row: Row, path: Path) -> str | None:
+    if row.get("status", "lost") != "lost":
+        desk.fault((*path, "cause"), "a cause belongs to a planting with status 'lost'")
+        return None
+    thing = desk.knowledge.find_trouble(word)
+    if thing is not None:
+        return thing.id
+    loss = desk.knowledge.find_loss(word)
+    if loss is None:
+        desk.fault(
+            (*path, "cause"),
+            f"no pest, disease or other cause is known as {word!r}"
+            f"{desk.hint(normal(word), desk.knowledge.cause_words())}",
+        )
+    return loss
+
+
+def _variety(desk: Desk, row: Row, path: Path) -> Variety:
+    resists = []
+    for j, word in enumerate(row.get("resists") or ()):
+        thing = desk.knowledge.find_trouble(word)
+        if thing is None:
+            desk.fault((*path, "variety", "resists", j), desk.unknown_trouble(word))
+        else:
+            resists.append(thing.id)
+    return Variety(row.get("name"), tuple(resists), row.get("parthenocarpic"))
+
+
+def assumed_end(crop: Crop, start: date, garden: Garden) -> date:
+    """When a crop is taken to be cleared if nobody wrote it down.
+
+    Perennials stay; others stand from maturity for the crop's ``stands`` (days, to the first
+    autumn frost, or through the cold season).  Without a maturity the main season counts.
+    """
+    if crop.perennial:
+        return _LAST_DAY
+    if crop.maturity is None:
+        return first_frost(start + timedelta(days=1), garden.first_autumn_frost, garden.latitude)
+    ripe = start + timedelta(days=crop.maturity.most)
+    if crop.stands == "winter_end":
+        return winter_end(ripe, garden.latitude)
+    if crop.stands == "first_frost":
+        return first_frost(start + timedelta(days=1), garden.first_autumn_frost, garden.latitude)
+    return ripe + timedelta(days=crop.stands or 0)
+
+
+def _status(start: date, end: date, as_of: date) -> str:
+    if start > as_of:
+        return "planned"
+    return "done" if end < as_of else "growing"
+
+
+def _by_start(planting: Planting) -> tuple[date, date, str, str, str]:
+    return planting.start, planting.end, planting.crop.id, planting.bed, planting.id
+
+
+def _named(plantings: list[Planting], taken: Mapping[str, int]) -> list[Planting]:
+    """Give plantings without an id one that follows from their content, whatever their order."""
+    bases = [p.id or f"{p.bed}.{p.crop.id}.{p.season or p.start}" for p in plantings]
+    twins = Counter(base for p, base in zip(plantings, bases, strict=True) if not p.id)
+    named: dict[int, str] = {}
+    used = set(taken)
+    for place in sorted(range(len(plantings)), key=lambda n: (bases[n], repr(_content(plantings[n])))):
+        if plantings[place].id:
+            continue
+        number, base = 1, bases[place]
+        candidate = base if twins[base] == 1 else f"{base}.1"
+        while candidate in used:
+            number += 1
+            candidate = f"{base}.{number}"
+        used.add(candidate)
+        named[place] = candidate
+    return [p._replace(id=named[n]) if n in named else p for n, p in enumerate(plantings)]
+
+
+def _content(planting: Planting) -> tuple[Any, ...]:
+    return tuple(planting._replace(crop=planting.crop.id))  # type: ignore[arg-type]

@@ -1,0 +1,1 @@
+"""The demo garden that comes with the program."""
