@@ -3,8 +3,9 @@
 from __future__ import annotations
 
 import logging
+from typing import Any
 
-from flask import Flask
+from flask import Flask, Response
 from flask_cors import CORS
 from werkzeug.middleware.proxy_fix import ProxyFix
 
@@ -32,8 +33,7 @@ def build(config: Config | None = None) -> Flask:
     app.extensions[KEY] = load_state(config)
     hooks.register(app, config)
     if config.cors_origins:
-        origins = "*" if "*" in config.cors_origins else list(config.cors_origins)
-        CORS(app, resources={r"/v1/.*": {"origins": origins}}, expose_headers=list(EXPOSED), max_age=3600)
+        _share(app, config.cors_origins)
     api = Api(app)
     for blueprint in (checks, knowledge, system):
         api.register_blueprint(blueprint)
@@ -43,3 +43,17 @@ def build(config: Config | None = None) -> Flask:
         hops = config.proxies
         app.wsgi_app = ProxyFix(app.wsgi_app, x_for=hops, x_proto=hops, x_host=hops, x_prefix=hops)  # type: ignore[method-assign]
     return app
+
+
+def _share(app: Flask, allowed: tuple[str, ...]) -> None:
+    """Let pages of other origins read what stands under ``/v1``."""
+    origins = "*" if "*" in allowed else list(allowed)
+    paths: Any = {r"/v1/.*": {"origins": origins}}
+    CORS(app, resources=paths, expose_headers=list(EXPOSED), max_age=3600, vary_header=False)
+    if origins != "*":
+
+        @app.after_request
+        def vary(response: Response) -> Response:
+            # Also where the origin is missing or refused: a cache may keep that answer.
+            response.vary.add("Origin")
+            return response

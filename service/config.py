@@ -108,15 +108,14 @@ def read_config() -> Config:
     env = Env(eager=False)
     values: dict[str, Any] = {}
     for setting in SETTINGS:
-        read = {"text": env.str, "number": env.int, "list": env.list}[setting.kind]
+        read: Any = {"text": env.str, "number": env.int, "list": env.list}[setting.kind]
         checks = [setting.check] if setting.check else None
         values[setting.field] = read(setting.variable, default=_DEFAULTS[setting.field], validate=checks)
     try:
         env.seal()
     except EnvValidationError as error:
-        lines = (
-            f"{name}: {' '.join(str(text) for text in texts)}" for name, texts in error.error_messages.items()
-        )
+        messages: Any = error.error_messages
+        lines = (f"{name}: {' '.join(str(text) for text in texts)}" for name, texts in messages.items())
         raise ConfigError("\n".join(lines)) from None
     values["cors_origins"] = tuple(word.strip() for word in values["cors_origins"] if word.strip())
     values["rules"] = values["rules"] or None

@@ -11,8 +11,8 @@ from dataclasses import asdict, dataclass
 from functools import lru_cache
 from typing import Any, NamedTuple
 
-from rules.knowledge.library import Knowledge
 from rules.knowledge.facts import Crop, Disease, Family, Source
+from rules.knowledge.library import Knowledge
 from rules.knowledge.names import normal
 from rules.report import Grounds
 from service.encode import to_bytes

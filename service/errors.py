@@ -80,9 +80,7 @@ KINDS: dict[str, Kind] = {
             "No such entry",
             "Nothing is known under this name. nearest lists the ids most like it, if any is.",
         ),
-        Kind(
-            "not-found", 404, "There is no such page", "The address does not exist. /docs lists all that do."
-        ),
+        Kind("not-found", 404, "There is no such page", "The address does not exist. /docs lists all that do."),
         Kind(
             "method-not-allowed",
             405,
@@ -124,6 +122,7 @@ _BY_STATUS = {
 _DETAILS = {
     404: "There is nothing at this address. /docs lists what there is.",
     405: "This method does not work at this address.",
+    411: "Say how long the body is, with a Content-Length header.",
     413: "The body is larger than 4 MB.",
     500: "The service met a fault of its own. Try again later, and quote the request id if it stays.",
 }

@@ -30,4 +30,4 @@ loglevel = _config.log_level
 accesslog = "-" if _config.log_level in ("debug", "info") else None
 access_log_format = '%(h)s "%(m)s %(U)s" %(s)s %(B)s %(D)sus %({x-request-id}o)s'
 # The heartbeat file belongs in memory: on a slow disk a busy worker looks dead.
-worker_tmp_dir = "/dev/shm" if os.access("/dev/shm", os.W_OK) else None  # noqa: S108
+worker_tmp_dir = "/dev/shm" if os.access("/dev/shm", os.W_OK) else None

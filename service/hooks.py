@@ -2,17 +2,21 @@
 
 from __future__ import annotations
 
+import logging
 import re
 import time
 import uuid
 
 from flask import Flask, Response, g, request
 from limits import RateLimitItemPerMinute
+from limits.errors import StorageError
 from limits.storage import storage_from_string
 from limits.strategies import FixedWindowRateLimiter
 
 from service.config import Config
 from service.errors import Problem
+
+log = logging.getLogger("breakcrop")
 
 _ID = re.compile(r"[A-Za-z0-9._:-]{1,64}\Z")
 _POLICY = "; ".join(
@@ -54,7 +58,7 @@ def _finish(response: Response) -> Response:
 
 def _limit_checks(app: Flask, budget: int, storage: str) -> None:
     """Hold each client address to a budget of checks a minute, larger plans costing more."""
-    limiter = FixedWindowRateLimiter(storage_from_string(storage))
+    limiter = FixedWindowRateLimiter(storage_from_string(storage, wrap_exceptions=True))
     limit = RateLimitItemPerMinute(budget)
 
     @app.before_request
@@ -67,7 +71,13 @@ def _limit_checks(app: Flask, budget: int, storage: str) -> None:
         # No plan that is small enough to be read may cost more than a whole budget.
         cost = min(1 + size // BYTES_A_TOKEN, budget)
         client = request.remote_addr or "unknown"
-        if not limiter.hit(limit, client, cost=cost):
+        try:
+            within = limiter.hit(limit, client, cost=cost)
+        except StorageError as error:
+            # Better to answer uncounted than not at all because the counter is away.
+            log.warning("checks are not counted: %s", error)
+            return
+        if not within:
             resets = limiter.get_window_stats(limit, client).reset_time
             wait = max(1, round(resets - time.time() + 0.5))
             raise Problem(

@@ -43,7 +43,7 @@ def _complaint(mimetype: str, charset: str, coding: str) -> str:
         return f"Text in {charset[:40]} is not read here; send UTF-8."
     if not mimetype:
         return f"The Content-Type header is missing. Send {JSON} or {YAML_TYPES[0]}."
-    return f"{mimetype[:80]} is not read here. Send {JSON} or {YAML_TYPES[0]}."
+    return f"The content type {mimetype[:80]} is not read here. Send {JSON} or {YAML_TYPES[0]}."
 
 
 def answer_type(offers: Sequence[str], wanted: str | None) -> str:

@@ -105,12 +105,22 @@ def _open_bounds(self: Any, field: fields.Field, **_: Any) -> dict[str, Any]:
     return found
 
 
-def problems(blueprint: flask_smorest.Blueprint, *statuses: int) -> Callable[[Any], Any]:
-    """Document that a view may answer with these errors (or 304)."""
+def problems(blueprint: flask_smorest.Blueprint, *statuses: int) -> list[Callable[[Any], Any]]:
+    """What documents that a view may answer with these errors (or 304)."""
+    return [blueprint.alt_response(status, response=HTTPStatus(status).name) for status in statuses]
+
+
+def describe(*decorators: Callable[[Any], Any]) -> Callable[[Any], Any]:
+    """Take what decorators tell of a view into the document, and leave the view as it is.
+
+    Each of them would wrap the view, and a call would pay for every wrapper.
+    """
 
     def decorate(view: Any) -> Any:
-        for status in statuses:
-            view = blueprint.alt_response(status, response=HTTPStatus(status).name)(view)
+        described = view
+        for decorator in reversed(decorators):
+            described = decorator(described)
+        view._apidoc = described._apidoc
         return view
 
     return decorate
@@ -133,9 +143,7 @@ def document(app: Flask) -> dict[str, Any]:
                 described["additionalProperties"] = False
                 _as_read(described)
     order = ("openapi", "info", "servers", "tags", "paths", "components")
-    found["components"] = {
-        part: dict(sorted(entries.items())) for part, entries in sorted(found["components"].items())
-    }
+    found["components"] = {part: dict(sorted(entries.items())) for part, entries in sorted(found["components"].items())}
     return {key: found[key] for key in order if key in found}
 
 
@@ -167,11 +175,7 @@ def _tidy(value: Any) -> Any:
     """Plain dicts and lists without the bounds that ``_open_bounds`` took away."""
     if isinstance(value, dict):
         bounds = ("minimum", "maximum")
-        return {
-            str(key): _tidy(item)
-            for key, item in value.items()
-            if not (item is None and key in bounds)
-        }
+        return {str(key): _tidy(item) for key, item in value.items() if not (item is None and key in bounds)}
     if isinstance(value, list | tuple):
         return [_tidy(item) for item in value]
     return value

@@ -18,7 +18,7 @@ from rules.knowledge.ruleset import Kind, Rule
 from rules.knowledge.shapes import Key
 from rules.report import Evidence
 
-#: From this many years a break is spoken of as decades: the ground is closed in practice.
+#: From this many years on a break is spoken of as decades, and the ground stays closed.
 DECADES = 15
 BANDS = ("never", "least", "better", "resistant")
 KIND = Kind(
@@ -39,11 +39,12 @@ def check(context: Context, rule: Rule) -> Iterator[Hit]:
 
 def _band(context: Context, disease: Disease, earlier: Stay, later: Stay) -> str | None:
     least, better = disease.least, disease.better
-    if least is not None and better is not None and has_break(earlier, later, better, context.latitude):
+    closed = least is None or better is None or least >= DECADES
+    if not closed and has_break(earlier, later, better or 0, context.latitude):
         return None
     if all(p.variety and disease.id in p.variety.resists for p in later.plantings):
         return "resistant"
-    if least is None or least >= DECADES:
+    if least is None or closed:
         return "never"
     return "better" if has_break(earlier, later, least, context.latitude) else "least"
 

@@ -16,7 +16,7 @@ from rules.seasons import add_years
 _WORDS = frozenset({"crops", "bed", "disease", "seen", "advice"})
 CARRIER = Kind(options={}, words=_WORDS)
 ELSEWHERE = Kind(options={}, words=_WORDS | {"beds"})
-REDUCED = Kind(options={}, words=_WORDS)
+REDUCED = Kind(options={}, words=_WORDS | {"effect"})
 
 
 def _open(disease: Disease, seen: date, on: date) -> bool:
@@ -31,6 +31,7 @@ def _words(context: Context, bed: str, disease: Disease, seen: date, plantings: 
         "disease": disease.name,
         "seen": month_year(seen),
         "advice": disease.advice,
+        "effect": disease.notes.get("reduced_by", "they lower it").rstrip("."),
     }
 
 

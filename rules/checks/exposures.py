@@ -33,15 +33,20 @@ def _own_host(crop: Crop, disease: Disease) -> bool:
 
 
 def exposures(ground: Ground, diseases: Mapping[str, Disease]) -> Iterator[Exposure]:
-    """Every stay of hosts that starts after the first sighting of their disease in a ground."""
+    """Every stay of hosts that starts after the first sighting of their disease in a ground.
+
+    A carrier keeps the disease alive, so the break counts from it as from a host.
+    """
     bed = ground.bed.id
     for disease_id, days in ground.sightings.items():
         disease = diseases[disease_id]
         hosts = [p for p in hosts_of(ground, disease) if is_host(p, diseases)]
+        carriers = [p for p in ground.plantings if p.crop.id in disease.carriers and is_host(p)]
         past = [p for p in hosts if p.start <= days[0]]
         for stay in stays(bed, disease_id, [p for p in hosts if p.start > days[0]]):
             seen = [_event(bed, day) for day in days if day < stay.start]
-            last = max(past + seen, key=lambda p: (p.end, p.id))
+            kept = [p for p in carriers if days[0] < p.start < stay.start]
+            last = max(past + seen + kept, key=lambda p: (p.end, p.id))
             yield Exposure(ground, disease, Stay(bed, disease_id, (last,), last, last.crop.perennial), stay)
             past += stay.plantings
 

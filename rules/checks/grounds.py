@@ -86,10 +86,13 @@ class _Builder:
         for replaced in bed.replaces:
             older = self.ground(self.beds[replaced.bed])
             until = replaced.end or bed.start
+            known = {p.id for p in plantings}  # ground that comes by two ways is inherited once
             plantings = plantings + [
                 p._replace(part=WHOLE)
                 for p in older.plantings
-                if (until is None or p.start <= until) and (replaced.start is None or p.end >= replaced.start)
+                if p.id not in known
+                and (until is None or p.start <= until)
+                and (replaced.start is None or p.end >= replaced.start)
             ]
             sighted += [
                 (of, day) for of, days in older.sightings.items() for day in days if until is None or day <= until

@@ -84,6 +84,7 @@ def _closures(context: Context, ground: Ground) -> tuple[tuple[Closure, ...], di
         if not before:
             continue
         hosts = [p for p in hosts_of(ground, disease) if is_host(p, context.knowledge.diseases) and p.start < start]
+        hosts += [p for p in ground.plantings if p.crop.id in disease.carriers and before[0] < p.start < start]
         ends = [(p.end, p.exact) for p in hosts if p.end >= before[0]] + [(day, "day") for day in before]
         last, exact = max(ends)
         never = disease.least is None or disease.better is None or disease.least >= DECADES

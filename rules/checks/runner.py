@@ -8,6 +8,7 @@ from collections.abc import Iterator, Mapping
 from rules.checks import CHECKS
 from rules.checks.context import Context, Hit
 from rules.checks.outlook import Gap, gaps, outlooks
+from rules.knowledge.facts import UNPUBLISHED
 from rules.knowledge.library import Knowledge, load_knowledge
 from rules.knowledge.ruleset import Rule
 from rules.model import Plan
@@ -74,7 +75,7 @@ def all_hits(context: Context) -> Iterator[tuple[Rule, Hit]]:
     by_kind = context.knowledge.by_kind
     for rule in by_kind.get(_SPEAKS, ()):
         rank = SEVERITIES.index(rule.severity)
-        for hit in CHECKS[_SPEAKS](context, rule):
+        for hit in _own(CHECKS[_SPEAKS](context, rule)):
             for p in hit.plantings:
                 spoken[p.id] = min(rank, spoken.get(p.id, rank))
             yield rule, hit
@@ -83,9 +84,14 @@ def all_hits(context: Context) -> Iterator[tuple[Rule, Hit]]:
             continue
         for rule in rules:
             rank = SEVERITIES.index(rule.severity) if kind in _SPOKEN_FOR else -1
-            for hit in CHECKS[kind](context, rule):
+            for hit in _own(CHECKS[kind](context, rule)):
                 if not all(spoken.get(p.id, len(SEVERITIES)) <= rank for p in hit.plantings):
                     yield rule, hit
+
+
+def _own(hits: Iterator[Hit]) -> Iterator[Hit]:
+    """Hits less those that are only inherited: the bed that was replaced tells them itself."""
+    return (hit for hit in hits if any(p.bed in hit.beds for p in hit.plantings))
 
 
 def _order(context: Context, rule: Rule, hit: Hit) -> tuple[object, ...]:
@@ -106,7 +112,12 @@ def _finding(number: int, rule: Rule, hit: Hit, remedies: Remedies) -> Finding:
     fix = Fix(general)
     if rule.severity in ("breach", "caution") and hit.in_window:
         fix = remedies.fix(rule, hit, general)
-    sources = tuple(dict.fromkeys((*hit.sources, *rule.evidence.sources)))
+    sources = hit.sources or rule.evidence.sources
+    grade = rule.evidence.grade
+    if UNPUBLISHED.issuperset(sources):
+        grade = "practice"
+    elif grade == "trial" and not set(sources) & set(rule.evidence.sources):
+        grade = "guidance"  # the rule rests on trials, this disease's own sources are none of them
     contested = tuple(dict.fromkeys((*rule.evidence.contested_by, *hit.contested_by)))
     return Finding(
         id=f"f{number}",
@@ -120,7 +131,7 @@ def _finding(number: int, rule: Rule, hit: Hit, remedies: Remedies) -> Finding:
         fix=fix,
         points=rule.points,
         effect=rule.effect,
-        evidence=Grounds(rule.evidence.grade, sources, contested),
+        evidence=Grounds(grade, sources, contested),
         cautions=tuple(dict.fromkeys((*rule.cautions, *hit.cautions))),
         in_window=hit.in_window,
     )

@@ -203,7 +203,7 @@ class _Reader:
         return good
 
     def src(self, keys: Iterable[str], entry: str, *path: str) -> tuple[str, ...]:
-        keys = tuple(keys) if isinstance(keys, list) else ()
+        keys = tuple(key for key in keys if isinstance(key, str)) if isinstance(keys, list) else ()
         if not keys:
             self.fault(entry, path, "a list of source keys is needed")
         for key in keys:
@@ -284,6 +284,7 @@ class _Reader:
             self.fault(i, (), "a crop that is cleared needs maturity and stands_days, or no end can be assumed")
         elif not (stands in STANDS or (isinstance(stands, int) and 0 <= stands <= 366)):
             self.fault(i, ("stands_days",), f"days (0 to 366) or one of {', '.join(STANDS)} is needed")
+            stands = None
         return Crop(
             i,
             v["name"],
@@ -377,7 +378,7 @@ class _Reader:
             v["advice"],
             v["rotation_value"],
             v.get("resistance_holds", False),
-            v.get("notes", {}),
+            v.get("notes", {}) | ({"reduced_by": reduced["text"]} if "text" in reduced else {}),
             tuple(v.get("cautions", ())),
             srcs,
         )

@@ -16,6 +16,8 @@ from typing import Literal
 Stands = int | Literal["first_frost", "winter_end"]
 
 FALLOW = "fallow"
+#: Source keys that stand for no publication: a value that rests on them alone is practice at best.
+UNPUBLISHED = frozenset({"memory", "common practice", "judgement", "derived"})
 
 
 @dataclass(frozen=True, slots=True, eq=False)

@@ -2,15 +2,14 @@
 
 from __future__ import annotations
 
-import hashlib
 from collections.abc import Mapping
 from dataclasses import dataclass, field
 from functools import cache
 from importlib.resources import files as package_files
-from importlib.resources.abc import Traversable
 from typing import Literal
 
 from rules.checks import KINDS
+from rules.knowledge.compiled import digest_of, remembered, texts_below
 from rules.knowledge.factfiles import OTHER_FAMILIES, Facts, read_facts
 from rules.knowledge.facts import Caution, Crop, Disease, Family, Pest, Source
 from rules.knowledge.names import normal
@@ -85,9 +84,13 @@ class Knowledge:
     def find_family(self, word: str) -> str | None:
         """A family's id by botanical or common name; any other name ending in -aceae is taken."""
         wanted = normal(word)
-        for family in self.facts.families.values():
-            if wanted in (normal(family.id), normal(family.name), normal(family.old_name or "")):
+        families = self.facts.families.values()
+        for family in families:
+            if wanted in (normal(family.id), normal(family.name)):
                 return family.id
+        once = [f.id for f in families if f.old_name and wanted in map(normal, f.old_name.split(","))]
+        if len(once) == 1:  # an old name that was split between families names none of them
+            return once[0]
         plain = word.strip()
         return plain.capitalize() if plain.isalpha() and plain.lower().endswith("aceae") else None
 
@@ -115,30 +118,20 @@ class Knowledge:
         return nearest(word, known, n)
 
 
-def _read_tree(folder: Traversable, base: str = "") -> dict[str, str]:
-    texts: dict[str, str] = {}
-    for entry in sorted(folder.iterdir(), key=lambda e: e.name):
-        if entry.is_dir():
-            texts |= _read_tree(entry, f"{base}{entry.name}/")
-        elif entry.name.endswith(".yaml"):
-            texts[base + entry.name] = entry.read_text(encoding="utf-8")
-    return texts
-
-
 @cache
 def _base() -> tuple[Facts, dict[str, Rule], str]:
     root = package_files("rules")
-    texts = {part: _read_tree(root / part) for part in ("facts", "ruleset")}
-    digest = hashlib.sha256()
-    for part, by_name in texts.items():
-        for name, text in by_name.items():
-            digest.update(f"{part}/{name}\0{text}\0".encode())
-    located = {
-        part: {name: load(text, f"{part}/{name}", trusted=True) for name, text in by_name.items()}
-        for part, by_name in texts.items()
-    }
-    facts = read_facts(located["facts"])
-    return facts, read_rules(located["ruleset"], facts, KINDS), digest.hexdigest()[:16]
+    texts = texts_below(root / "facts", ".yaml", "facts/") | texts_below(root / "ruleset", ".yaml", "ruleset/")
+    code = texts_below(root / "knowledge", ".py") | texts_below(root / "checks", ".py")
+    digest = digest_of(texts)
+    facts, rules = remembered(f"{digest}-{digest_of(code)}", lambda: _read(texts))
+    return facts, rules, digest
+
+
+def _read(texts: Mapping[str, str]) -> tuple[Facts, dict[str, Rule]]:
+    located = {name: load(text, name, trusted=True) for name, text in texts.items()}
+    facts = read_facts({n.removeprefix("facts/"): at for n, at in located.items() if n.startswith("facts/")})
+    return facts, read_rules({n: at for n, at in located.items() if n.startswith("ruleset/")}, facts, KINDS)
 
 
 @cache

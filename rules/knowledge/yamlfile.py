@@ -75,9 +75,12 @@ def load(text: str, name: str = "", *, trusted: bool = False) -> Located:
     except yaml.MarkedYAMLError as error:
         mark = error.problem_mark or error.context_mark
         line, column = (mark.line + 1, mark.column + 1) if mark else (1, 1)
-        raise YamlError(_plainer(error.problem or "not readable as YAML"), line, column, name) from None
+        problem = error.problem or "not readable as YAML"
+        if mark and "\t" in "".join(text.splitlines()[mark.line : mark.line + 1])[: mark.column + 1]:
+            problem = "a tab stands where blanks are needed"
+        raise YamlError(problem, line, column, name) from None
     except yaml.YAMLError as error:
-        raise YamlError(_plainer(str(error).splitlines()[0]), 1, 1, name) from None
+        raise YamlError(str(error).splitlines()[0], 1, 1, name) from None
     places: dict[str, tuple[int, int]] = {}
     value = None if node is None else _value(node, "", places, name)
     return Located(name, value, places)
@@ -102,12 +105,6 @@ def _guard(text: str, name: str) -> None:
         if complaint:
             mark: Any = event.start_mark
             raise YamlError(complaint, mark.line + 1, mark.column + 1, name)
-
-
-def _plainer(problem: str) -> str:
-    if "\\t" in problem or "'\\t'" in problem:
-        return "a tab stands where blanks are needed"
-    return problem
 
 
 def _value(node: Node, pointer: str, places: dict[str, tuple[int, int]], name: str) -> Any:

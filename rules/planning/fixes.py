@@ -73,6 +73,11 @@ class Remedies:
         self.context = context
         self._before: dict[frozenset[str], frozenset[Key]] = {}
         self._rested: dict[str | None, dict[str, Rest]] = {}
+        #: For each bed that others replace, those and the last day of its own ground (None = not told).
+        self._heirs: dict[str, list[tuple[str, date | None]]] = {}
+        for bed in context.plan.beds:
+            for replaced in bed.replaces:
+                self._heirs.setdefault(replaced.bed, []).append((bed.id, replaced.end or bed.start))
 
     def fix(self, rule: Rule, hit: Hit, general: str) -> Fix:
         """The first true fix for a hit; the rule's general words where none is found.
@@ -135,7 +140,7 @@ class Remedies:
             standing = self._standing(bed.id, planned)
             if not standing:
                 free.append(bed)
-            elif len(standing) == 1 and standing[0].status == "planned":
+            elif len(standing) == 1 and standing[0].status == "planned" and self._suits(here, bed, standing):
                 busy.append((bed, standing[0]))
         free.sort(key=lambda bed: self._preference(bed, here, family))
         busy.sort(key=lambda pair: self._preference(pair[0], here, family))
@@ -165,8 +170,12 @@ class Remedies:
         """The same time of year once the break is over, or later where that cuts a better break short."""
         if hit.wait_until is None:
             return
+        here = self.context.beds[planned[0].bed]
+        last_days = [day for day in (here.end, *(until for _, until in self._heirs.get(here.id, ()))) if day]
         for years in range(1, MOST_YEARS + 1):
             if planned[0].start.year + years > LAST_YEAR:
+                return
+            if any(_shifted(p, add_years(p.start, years)).end > day for p in planned for day in last_days):
                 return
             start = add_years(planned[0].start, years)
             if start >= hit.wait_until:
@@ -179,6 +188,8 @@ class Remedies:
         if bed.id == here.id or (bed.kind != here.kind and (bed.kind in _APART or here.kind in _APART)):
             return False
         if any((bed.start and p.start < bed.start) or (bed.end and p.end > bed.end) for p in planned):
+            return False
+        if any(until is None or p.end > until for _, until in self._heirs.get(bed.id, ()) for p in planned):
             return False
         if here.length and here.width and bed.length and bed.width:
             needed = here.length * here.width * max(p.part[1] - p.part[0] for p in planned)
@@ -236,6 +247,7 @@ class Remedies:
             if bed not in reached:
                 reached.add(bed)
                 ahead += [r.bed for r in self.context.beds[bed].replaces]
+                ahead += [heir for heir, _ in self._heirs.get(bed, ())]
         return reached
 
     def _only(self, beds: frozenset[str]) -> Plan:

@@ -47,7 +47,7 @@ class Desk:
         self.garden = garden
         self.latitude = self.garden.latitude
         self.own: dict[str, Crop] = {}
-        self.crops_seen: dict[str, Crop | None] = {}
+        self.crops_seen: dict[str, Crop | str] = {}
         self.seasons: dict[str, Window | None] = {}
         self.bed_ids: set[str] = set()
 
@@ -70,24 +70,22 @@ class Desk:
 
     def crop(self, word: str, path: Path) -> Crop | None:
         """The crop or group that a word names; a fault with the nearest known names otherwise."""
-        if word in self.crops_seen:
-            crop = self.crops_seen[word]
-        else:
+        if word not in self.crops_seen:
             crop = self.own.get(normal(word)) or self.knowledge.find_crop(word)
-            self.crops_seen[word] = crop
-        if crop is None:
-            self.suggested += 1
-            close = self.knowledge.nearest(word) if self.suggested <= MOST_SUGGESTIONS else []
-            self.fault(
-                path,
-                f"no crop is known as {word!r}"
-                + (
-                    f"; did you mean {' or '.join(close)}?"
-                    if close
-                    else "; a crop of your own can be given under 'crops' with its family"
-                ),
-            )
-        return crop
+            self.crops_seen[word] = crop or self.unknown_crop(word)
+        found = self.crops_seen[word]
+        if isinstance(found, str):
+            self.fault(path, found)
+            return None
+        return found
+
+    def unknown_crop(self, word: str) -> str:
+        """Words for a crop that is not known, with the nearest known names or what else to do."""
+        self.suggested += 1
+        close = self.knowledge.nearest(word) if self.suggested <= MOST_SUGGESTIONS else []
+        if close:
+            return f"no crop is known as {word!r}; did you mean {' or '.join(close)}?"
+        return f"no crop is known as {word!r}; a crop of your own can be given under 'crops' with its family"
 
     def bed(self, word: str, path: Path) -> bool:
         """True when a bed of this id is known; a fault otherwise."""

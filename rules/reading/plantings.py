@@ -190,16 +190,15 @@ def _named(plantings: list[Planting], taken: Mapping[str, int]) -> list[Planting
     """Give plantings without an id one that follows from their content, whatever their order."""
     bases = [p.id or f"{p.bed}.{p.crop.id}.{p.season or p.start}" for p in plantings]
     twins = Counter(base for p, base in zip(plantings, bases, strict=True) if not p.id)
+    unnamed = [place for place, p in enumerate(plantings) if not p.id]
+    unnamed.sort(key=lambda place: (bases[place], repr(_content(plantings[place])) if twins[bases[place]] > 1 else ""))
     named: dict[int, str] = {}
-    used = set(taken)
-    for place in sorted(range(len(plantings)), key=lambda n: (bases[n], repr(_content(plantings[n])))):
-        if plantings[place].id:
-            continue
-        number, base = 1, bases[place]
-        candidate = base if twins[base] == 1 else f"{base}.1"
-        while candidate in used:
-            number += 1
-            candidate = f"{base}.{number}"
+    used, numbers = set(taken), Counter[str]()
+    for place in unnamed:
+        base = candidate = bases[place]
+        while (twins[base] > 1 and candidate == base) or candidate in used:
+            numbers[base] += 1
+            candidate = f"{base}.{numbers[base]}"
         used.add(candidate)
         named[place] = candidate
     return [p._replace(id=named[n]) if n in named else p for n, p in enumerate(plantings)]

@@ -15,7 +15,7 @@ from service.encode import report_dict, to_bytes
 from service.errors import Problem
 from service.examples import PLAN, PLAN_YAML
 from service.negotiate import JSON, TEXT, YAML_TYPES, answer_type, body_kind
-from service.openapi_doc import problems
+from service.openapi_doc import describe, problems
 from service.reading import PlanRejected, Unreadable, read_plan
 from service.schemas.plan import PlanSchema
 from service.schemas.query import CheckQuery, QueryParser
@@ -41,16 +41,17 @@ _BODY = {
     },
 }
 _ANSWER = "The report; as text the verdict and the three worst findings with their fix."
+_SAID = {"type": "string", "maxLength": 599}
 
 
 @checks.route("/v1/checks", methods=["POST"])
 @checks.doc(operationId="checkPlan", requestBody=_BODY)
-@checks.arguments(CheckQuery, location="query")
-@checks.alt_response(200, schema=ReportSchema, description=_ANSWER, success=True)
-@checks.alt_response(
-    200, schema={"type": "string", "maxLength": 599}, content_type=TEXT, description=_ANSWER, success=True
+@checks.arguments(CheckQuery(), location="query")
+@describe(
+    checks.alt_response(200, schema=ReportSchema, description=_ANSWER, success=True),
+    checks.alt_response(200, schema=_SAID, content_type=TEXT, description=_ANSWER, success=True),
+    *problems(checks, 400, 413, 415, 422, 429, 500, 503),
 )
-@problems(checks, 400, 413, 415, 422, 429, 500, 503)
 def check(query: dict[str, Any]) -> Response:
     """Check a plan
 
@@ -83,7 +84,7 @@ def read(body: bytes, kind: Any, season: str | None) -> Plan:
 
 
 def _sentence(text: str) -> str:
-    return f"{text[:1].upper()}{text[1:].rstrip('.')}."
+    return text[:1].upper() + text[1:] + ("" if text.endswith((".", "?")) else ".")
 
 
 def fault(error: Any) -> dict[str, Any]:

@@ -18,7 +18,7 @@ from service.encode import to_bytes
 from service.entries import Collection, Kept, collection
 from service.errors import Problem
 from service.negotiate import HTML, JSON, answer_type
-from service.openapi_doc import HEADERS, NAME_PARAMETER, problems
+from service.openapi_doc import HEADERS, NAME_PARAMETER, describe, problems
 from service.schemas.knowledge import (
     CropSchema,
     DiseaseSchema,
@@ -68,12 +68,14 @@ KINDS = (
 )
 
 
-def as_page(kind: Kind) -> Callable[[Any], Any]:
-    """Document that a rule can also be had as a page."""
-    if kind.path != "rules":
-        return lambda view: view
-    page = {"schema": {"type": "string"}, "content_type": HTML, "description": "The rule.", "success": True}
-    return knowledge.alt_response(200, **page)
+def _forms(kind: Kind) -> list[Callable[[Any], Any]]:
+    """What documents the forms of an entry; a rule can also be had as a page."""
+    common = {"description": f"The {kind.one}.", "headers": _ONE, "success": True}
+    page = knowledge.alt_response(200, schema={"type": "string"}, content_type=HTML, **common)
+    return [
+        knowledge.alt_response(200, schema=kind.entry, **common),
+        *([page] if kind.path == "rules" else []),
+    ]
 
 
 def _routes(kind: Kind) -> None:
@@ -81,9 +83,11 @@ def _routes(kind: Kind) -> None:
 
     @knowledge.route(f"/v1/{kind.path}", endpoint=f"list_{kind.path}")
     @knowledge.doc(operationId=f"list{kind.path.title()}", summary=f"List {kind.path}")
-    @knowledge.arguments(ListQuery, location="query")
-    @knowledge.alt_response(200, schema=page_of(kind.listed), description="One page.", headers=_LIST, success=True)
-    @problems(knowledge, 304, 400, 500, 503)
+    @knowledge.arguments(ListQuery(), location="query")
+    @describe(
+        knowledge.alt_response(200, schema=page_of(kind.listed), description="One page.", headers=_LIST, success=True),
+        *problems(knowledge, 304, 400, 500, 503),
+    )
     def every(query: dict[str, Any]) -> Response:
         found = collection(known(), kind.path)
         items, last = found.search(query.get("q"), query.get("cursor"), query["limit"])
@@ -99,10 +103,8 @@ def _routes(kind: Kind) -> None:
         parameters=[{**NAME_PARAMETER, "example": kind.example}],
     )
     @knowledge.doc(operationId=f"read{kind.one.title()}", summary=f"Read a {kind.one}")
-    @knowledge.arguments(RuleQuery if kind.path == "rules" else Query, location="query")
-    @knowledge.alt_response(200, schema=kind.entry, description=f"The {kind.one}.", headers=_ONE, success=True)
-    @as_page(kind)
-    @problems(knowledge, 304, 400, 404, 500, 503)
+    @knowledge.arguments(RuleQuery() if kind.path == "rules" else Query(), location="query")
+    @describe(*_forms(kind), *problems(knowledge, 304, 400, 404, 500, 503))
     def one(query: dict[str, Any], name: str) -> Response:
         path, key, entries = _find(known(), kind, name)
         entry = entries.entries[key]

@@ -10,7 +10,7 @@ from flask_smorest import Blueprint
 
 from service.encode import to_bytes
 from service.negotiate import JSON
-from service.openapi_doc import document, problems
+from service.openapi_doc import describe, document, problems
 from service.schemas.system import CatalogSchema, HealthSchema, ReadySchema
 from service.state import current
 
@@ -23,8 +23,10 @@ system = Blueprint("system", __name__, description="Health, readiness and discov
 
 @system.route("/healthz")
 @system.doc(operationId="health")
-@system.alt_response(200, schema=HealthSchema, content_type=HEALTH, description="It runs.", success=True)
-@problems(system, 500)
+@describe(
+    system.alt_response(200, schema=HealthSchema, content_type=HEALTH, description="It runs.", success=True),
+    *problems(system, 500),
+)
 def health() -> Response:
     """Whether the process is up"""
     return _fresh({"status": "pass"}, 200)
@@ -32,9 +34,11 @@ def health() -> Response:
 
 @system.route("/readyz")
 @system.doc(operationId="ready")
-@system.alt_response(200, schema=ReadySchema, content_type=HEALTH, description="It can judge.", success=True)
-@system.alt_response(503, schema=ReadySchema, content_type=HEALTH, description="The knowledge is missing.")
-@problems(system, 500)
+@describe(
+    system.alt_response(200, schema=ReadySchema, content_type=HEALTH, description="It can judge.", success=True),
+    system.alt_response(503, schema=ReadySchema, content_type=HEALTH, description="The knowledge is missing."),
+    *problems(system, 500),
+)
 def ready() -> Response:
     """Whether plans can be judged
 
@@ -49,8 +53,10 @@ def ready() -> Response:
 
 @system.route("/openapi.json")
 @system.doc(operationId="openapi")
-@system.alt_response(200, schema={"type": "object"}, description="The OpenAPI document.", success=True)
-@problems(system, 304, 500)
+@describe(
+    system.alt_response(200, schema={"type": "object"}, description="The OpenAPI document.", success=True),
+    *problems(system, 304, 500),
+)
 def openapi() -> Response:
     """This document"""
     body = _document(current_app._get_current_object())  # type: ignore[attr-defined]
@@ -64,10 +70,16 @@ def openapi() -> Response:
 
 @system.route("/.well-known/api-catalog")
 @system.doc(operationId="catalog")
-@system.alt_response(
-    200, schema=CatalogSchema, content_type="application/linkset+json", description="A linkset.", success=True
+@describe(
+    system.alt_response(
+        200,
+        schema=CatalogSchema,
+        content_type="application/linkset+json",
+        description="A linkset.",
+        success=True,
+    ),
+    *problems(system, 500),
 )
-@problems(system, 500)
 def catalog() -> Response:
     """Where the interface and its documents are
 

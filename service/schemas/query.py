@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import re
 from difflib import get_close_matches
-from typing import Any, NoReturn
+from typing import Any, ClassVar, NoReturn
 
 from flask import Request
 from marshmallow import RAISE, Schema, ValidationError, fields, validate
@@ -15,7 +15,7 @@ from service.errors import Problem
 
 MAX_PAGE = 200
 SEASON = r"^(19|20|21)[0-9]{2}(-(winter|spring|summer|autumn|fall))?$"
-CURSOR = r"^[A-Za-z0-9_.-]{1,100}$"
+CURSOR = r"^[A-Za-z0-9_. -]{1,100}$"
 
 
 class Pattern(validate.Regexp):
@@ -103,7 +103,7 @@ class RuleQuery(Query):
 class QueryParser(FlaskParser):
     """Reads query parameters; whatever is wrong with them is one 400 with all faults."""
 
-    DEFAULT_UNKNOWN_BY_LOCATION = {"query": None}
+    DEFAULT_UNKNOWN_BY_LOCATION: ClassVar = {"query": None}
     DEFAULT_VALIDATION_STATUS = 400
 
     def load_querystring(self, req: Request, schema: Schema) -> Any:

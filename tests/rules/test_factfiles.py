@@ -133,7 +133,7 @@ def test_the_small_set_of_files_is_right():
 BRASSICAS, MINTS = "crops/brassicaceae.yaml", "crops/lamiaceae.yaml"
 FAULTS = {
     "unknown key": (BRASSICAS, "aliases: [borecole]", "alias: [borecole]", "[borecole]", "unknown key 'alias'; did you mean 'aliases'?"),
-    "unknown top key": ("groups.yaml", "groups:", "groupes:", "groupes:", "unknown key 'groupes'; did you mean 'groups'?"),
+    "unknown top key": ("groups.yaml", "groups:", "groupes:", "brassica: {name", "unknown key 'groupes'; did you mean 'groups'?"),
     "missing key": (BRASSICAS, "    plural: radishes\n", "", "name: radish", "the key 'plural' is missing"),
     "wrong type": (BRASSICAS, "plural: radishes", "plural: 7", "7\n", "text is needed, not 7"),
     "a list that is no list": (BRASSICAS, "[borecole]", "borecole", "borecole", "a list of words is needed"),
