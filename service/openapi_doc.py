@@ -20,7 +20,6 @@ from flask import Flask
 from marshmallow import Schema, fields, validate
 
 from service.errors import KINDS, MEDIA_TYPE
-from service.schemas import plan
 from service.schemas.problem import ProblemSchema
 from service.schemas.report import FreeSchema
 from service.schemas.rows import PlainSchema
@@ -136,12 +135,11 @@ def document(app: Flask) -> dict[str, Any]:
         for operation in item.values():
             if isinstance(operation, dict):
                 operation["responses"] = dict(sorted(operation["responses"].items()))
-    for schema in vars(plan).values():
-        if isinstance(schema, type) and issubclass(schema, PlainSchema):
-            described = found["components"]["schemas"].get(schema_name(schema))
-            if described is not None:
-                described["additionalProperties"] = False
-                _as_read(described)
+    for schema in PlainSchema.__subclasses__():
+        described = found["components"]["schemas"].get(schema_name(schema))
+        if described is not None:
+            described["additionalProperties"] = False
+            _as_read(described)
     order = ("openapi", "info", "servers", "tags", "paths", "components")
     found["components"] = {part: dict(sorted(entries.items())) for part, entries in sorted(found["components"].items())}
     return {key: found[key] for key in order if key in found}

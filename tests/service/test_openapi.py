@@ -6,6 +6,7 @@
 from __future__ import annotations
 
 import json
+import re
 from dataclasses import replace
 from datetime import date
 from pathlib import Path
@@ -85,6 +86,21 @@ def test_every_reference_leads_somewhere_and_every_schema_is_used() -> None:
     parts = DOCUMENT["components"]
     known = {f"#/components/{part}/{name}" for part, entries in parts.items() for name in entries}
     assert used == known
+
+
+def test_every_part_of_a_plan_is_documented_as_closed() -> None:
+    def parts(name: str) -> None:
+        schema = DOCUMENT["components"]["schemas"][name]
+        if name not in seen:
+            seen.add(name)
+            assert schema["additionalProperties"] is False, name
+            assert schema["patternProperties"] == {"^x-": {}}, name
+            for found in re.findall(r"#/components/schemas/(\w+)", json.dumps(schema)):
+                parts(found)
+
+    seen: set[str] = set()
+    parts("Plan")
+    assert {"Garden", "Soil", "Bed", "Irrigation", "Planting", "Variety", "Judge"} <= seen
 
 
 def test_an_excluded_bound_is_documented_as_excluded() -> None:
