@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterable, Iterator, Mapping
+from collections.abc import Iterable, Mapping
 from datetime import date
 from functools import cached_property
 from typing import TYPE_CHECKING, NamedTuple
@@ -98,6 +98,11 @@ class Context:
         return build_grounds(self.plan, self.knowledge.diseases, self.own)
 
     @cached_property
+    def judged(self) -> list[Planting]:
+        """The plantings that belong to the judged window, sorted by start."""
+        return [p for p in self.plan.plantings if self.in_window(p.start, p.end)]
+
+    @cached_property
     def exposures(self) -> list[Exposure]:
         """Hosts that come back to ground where their disease was seen."""
         diseases = self.knowledge.diseases
@@ -113,36 +118,40 @@ class Context:
     @cached_property
     def stays(self) -> nx.DiGraph[Stay]:
         """Every family's stays in every ground, and what follows what."""
-        runs = [
-            stays(bed, family, here)
-            for bed, ground in self.grounds.items()
-            for family, hosts in ground.hosts.items()
-            if self.interval(family) is not None
-            for here in segments(hosts)
-        ]
+        runs: list[list[Stay]] = []
+        for bed, ground in self.grounds.items():
+            for family, hosts in ground.hosts.items():
+                if self.interval(family) is None:
+                    continue
+                if len(hosts) == 1:
+                    runs.append(stays(bed, family, hosts))
+                else:
+                    runs += [stays(bed, family, here) for here in segments(hosts)]
         return linked(runs)
 
-    @cached_property
+    @property
     def returns(self) -> list[Return]:
         """Each family's return to a ground, once, with the host that ended last before it."""
-        return list(self._edges("break"))
+        return self._following["break"]
 
-    @cached_property
+    @property
     def besides(self) -> list[Return]:
         """Each annual set where a perennial of its family still stood."""
-        return list(self._edges("beside"))
+        return self._following["beside"]
 
-    def _edges(self, kind: str) -> Iterator[Return]:
-        worst: dict[tuple[str, str, str], Return] = {}
+    @cached_property
+    def _following(self) -> dict[str, list[Return]]:
+        worst: dict[tuple[str, str, str, str], Return] = {}
         edges: Iterable[tuple[Stay, Stay, str]] = self.stays.edges(data="kind")
-        for earlier, later, found in edges:
-            if found != kind:
-                continue
-            key = (later.bed, later.key, later.plantings[0].id)
+        for earlier, later, kind in edges:
+            key = (kind, later.bed, later.key, later.plantings[0].id)
             known = worst.get(key)
             if known is None or earlier.end > known.earlier.end:
                 worst[key] = Return(earlier, later)
-        return iter(worst.values())
+        found: dict[str, list[Return]] = {"break": [], "beside": []}
+        for (kind, *_), back in worst.items():
+            found[kind].append(back)
+        return found
 
 
 def bed_ranks(beds: tuple[Bed, ...]) -> dict[str, int]:

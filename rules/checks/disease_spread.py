@@ -6,7 +6,7 @@ from collections.abc import Iterator
 from datetime import date
 
 from rules.checks.context import Context, Hit, month_year, names_of
-from rules.checks.exposures import hosts_of
+from rules.checks.exposures import is_hosted
 from rules.checks.grounds import Ground
 from rules.knowledge.facts import Disease
 from rules.knowledge.ruleset import Kind, Rule
@@ -83,11 +83,9 @@ def check_elsewhere(context: Context, rule: Rule) -> Iterator[Hit]:
         seen = max(day for ground in sick for day in ground.sightings[disease_id])
         at_risk = [
             p
-            for ground in context.grounds.values()
-            if disease_id not in ground.sightings
-            for p in hosts_of(ground, disease)
-            if p.bed == ground.bed.id
-            and context.in_window(p.start, p.end)
+            for p in context.judged
+            if is_hosted(p.crop, disease)
+            and disease_id not in context.grounds[p.bed].sightings
             and p.start > seen
             and _open(disease, seen, p.start)
         ]

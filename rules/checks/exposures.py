@@ -23,13 +23,14 @@ class Exposure(NamedTuple):
     later: Stay
 
 
+def is_hosted(crop: Crop, disease: Disease) -> bool:
+    """True when a disease can live on a crop; a grower's own crop goes by its family."""
+    return crop.id in disease.hosts or (crop.kind == "own" and crop.family in disease.host_families)
+
+
 def hosts_of(ground: Ground, disease: Disease) -> list[Planting]:
     """The plantings of a ground that a disease can live on, sorted by start."""
-    return [p for p in ground.plantings if p.crop.id in disease.hosts or _own_host(p.crop, disease)]
-
-
-def _own_host(crop: Crop, disease: Disease) -> bool:
-    return crop.kind == "own" and crop.family in disease.host_families
+    return [p for p in ground.plantings if is_hosted(p.crop, disease)]
 
 
 def exposures(ground: Ground, diseases: Mapping[str, Disease]) -> Iterator[Exposure]:

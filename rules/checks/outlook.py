@@ -69,6 +69,8 @@ def _busy(context: Context, ground: Ground, family: str) -> Free | None:
     if last is None:
         return None
     least, better = context.interval(family) or (0, 0)
+    if last.end.year + better + 1 < start.year:
+        return None
     after = free_after(last, better, context.latitude)
     return Free(free_after(last, least, context.latitude), after) if after > start else None
 
@@ -115,27 +117,29 @@ def _later(one: Outlook | None, other: Outlook) -> Outlook:
 
 def gaps(context: Context) -> Iterator[Gap]:
     """What the rotation check of a planting in the window would need and cannot know."""
-    for ground in context.grounds.values():
-        for p in ground.plantings:
-            if p.bed != ground.bed.id or not context.in_window(p.start, p.end) or p.crop.kind == "fallow":
-                continue
-            if not p.crop.family:
-                yield Gap(p.bed, p, f"{p.crop.name} can be several families; name the crop")
-                continue
-            interval = context.interval(p.crop.family)
-            if interval is None or not is_host(p):
-                continue
-            yield from _missing(context, ground, p, interval[1])
+    for p in context.judged:
+        if p.crop.kind == "fallow":
+            continue
+        if not p.crop.family:
+            yield Gap(p.bed, p, f"{p.crop.name} can be several families; name the crop")
+            continue
+        interval = context.interval(p.crop.family)
+        if interval is not None and is_host(p):
+            yield from _missing(context, context.grounds[p.bed], p, interval[1])
 
 
 def _missing(context: Context, ground: Ground, p: Planting, better: int) -> Iterator[Gap]:
     first = growing_year(p.start, context.latitude)
-    since = growing_year(ground.fresh_from, context.latitude) if ground.fresh_from else first - better
-    silent = [y for y in range(max(first - better, since), first) if y not in ground.years]
+    since = first - better
+    if ground.fresh_from:
+        since = max(since, growing_year(ground.fresh_from, context.latitude))
+    silent = [y for y in range(since, first) if y not in ground.years]
     if silent:
         told = ", ".join(str(y) for y in silent)
         yield Gap(p.bed, p, f"{context.bed_name(p.bed)} has no record for {told}")
-    start = growing_year_window(max(first - better, since), context.latitude).start
+    if not ground.mixed:
+        return
+    start = growing_year_window(since, context.latitude).start
     for other in ground.mixed:
         if p.crop.family in other.crop.families and start <= other.end and other.start < p.start:
             yield Gap(

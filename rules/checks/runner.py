@@ -3,10 +3,10 @@
 from __future__ import annotations
 
 from collections import Counter
-from collections.abc import Iterator, Mapping
+from collections.abc import Mapping
 
-from rules.checks import CHECKS
 from rules.checks.context import Context, Hit
+from rules.checks.hits import all_hits, grave_keys
 from rules.checks.outlook import Gap, gaps, outlooks
 from rules.knowledge.facts import UNPUBLISHED
 from rules.knowledge.library import Knowledge, load_knowledge
@@ -15,11 +15,9 @@ from rules.model import Plan
 from rules.planning.fixes import Remedies
 from rules.report import SEVERITIES, Finding, Fix, Grounds, NotChecked, Report, Severity, Verdict
 
-#: A sighting's finding speaks for the family's own break at the same plantings.
-_SPOKEN_FOR = ("family-break", "cross-break")
-_SPEAKS = "disease-break"
 #: The line that says what a rotation check lacked is told under this rule.
 GAP_RULE = "rotation.family-too-soon"
+NOTHING = "Nothing is planned in the judged season, so there was nothing to judge."
 
 
 def check(
@@ -45,9 +43,10 @@ def check(
     """
     knowledge = knowledge or load_knowledge()
     context = Context(plan, knowledge)
-    hits = [(rule, hit) for rule, hit in all_hits(context) if hit.in_window or history]
+    found = list(all_hits(context))
+    hits = [(rule, hit) for rule, hit in found if hit.in_window or history]
     hits.sort(key=lambda pair: _order(context, *pair))
-    remedies = Remedies(context)
+    remedies = Remedies(context, grave_keys(found))
     findings = tuple(_finding(n, rule, hit, remedies) for n, (rule, hit) in enumerate(hits, 1))
     judged = [f for f in findings if f.in_window]
     holes = list(gaps(context))
@@ -59,39 +58,14 @@ def check(
         as_of=plan.as_of,
         judged=plan.judge,
         judged_season=plan.judged_season,
-        verdict=_verdict(judged, holes),
+        verdict=_verdict(judged, bool(holes) or not context.judged),
         score=_score(judged),
         findings=tuple(f for f in findings if f.severity in listed),
         not_checked=_not_checked(holes),
         beds=outlooks(context),
         seasons_read=plan.seasons_read,
-        notes=plan.notes,
+        notes=plan.notes if context.judged else (*plan.notes, NOTHING),
     )
-
-
-def all_hits(context: Context) -> Iterator[tuple[Rule, Hit]]:
-    """Every hit of every rule, less those that a sighting's finding, as grave or graver, speaks for."""
-    spoken: dict[str, int] = {}
-    by_kind = context.knowledge.by_kind
-    for rule in by_kind.get(_SPEAKS, ()):
-        rank = SEVERITIES.index(rule.severity)
-        for hit in _own(CHECKS[_SPEAKS](context, rule)):
-            for p in hit.plantings:
-                spoken[p.id] = min(rank, spoken.get(p.id, rank))
-            yield rule, hit
-    for kind, rules in by_kind.items():
-        if kind == _SPEAKS:
-            continue
-        for rule in rules:
-            rank = SEVERITIES.index(rule.severity) if kind in _SPOKEN_FOR else -1
-            for hit in _own(CHECKS[kind](context, rule)):
-                if not all(spoken.get(p.id, len(SEVERITIES)) <= rank for p in hit.plantings):
-                    yield rule, hit
-
-
-def _own(hits: Iterator[Hit]) -> Iterator[Hit]:
-    """Hits less those that are only inherited: the bed that was replaced tells them itself."""
-    return (hit for hit in hits if any(p.bed in hit.beds for p in hit.plantings))
 
 
 def _order(context: Context, rule: Rule, hit: Hit) -> tuple[object, ...]:
@@ -142,13 +116,13 @@ def sentence(text: str) -> str:
     return text[:1].upper() + text[1:]
 
 
-def _verdict(findings: list[Finding], holes: list[Gap]) -> Verdict:
+def _verdict(findings: list[Finding], open_questions: bool) -> Verdict:
     found = {f.severity for f in findings}
     if "breach" in found:
         return "breach"
     if "caution" in found:
         return "caution"
-    return "unknown" if holes else "clear"
+    return "unknown" if open_questions else "clear"
 
 
 def _score(findings: list[Finding]) -> dict[str, int]:

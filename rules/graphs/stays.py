@@ -23,9 +23,11 @@ GRACE_DAYS = 45
 GRACE_OVERWINTERED_DAYS = 92
 LOST_EARLY_DAYS = 42
 _HALF_YEAR_DAYS = 183
+_ONE_DAY = timedelta(days=1)
+_GRACE, _GRACE_OVERWINTERED = timedelta(days=GRACE_DAYS), timedelta(days=GRACE_OVERWINTERED_DAYS)
 
 
-@dataclass(frozen=True, slots=True, eq=False)
+@dataclass(slots=True, eq=False)
 class Stay:
     """One run of hosts in one ground; ``last`` is the host that stood longest."""
 
@@ -60,7 +62,8 @@ def is_host(planting: Planting, soil_diseases: Container[str | None] = ()) -> bo
 
 def segments(plantings: list[Planting]) -> Iterator[list[Planting]]:
     """The plantings of a bed, once for each stretch of ground that no part's edge divides."""
-    edges = {edge for p in plantings if p.part is not WHOLE and p.part != WHOLE for edge in p.part}
+    parts = [p.part for p in plantings if p.part is not WHOLE]
+    edges = {edge for part in parts if part != WHOLE for edge in part}
     if not edges:
         yield plantings
         return
@@ -145,12 +148,14 @@ def has_break(earlier: Stay, later: Stay, years: int, latitude: float | None) ->
         return True
     if by_years(earlier, later):
         return whole_years_between(earlier.end, later.start, latitude) >= years
-    grace = GRACE_OVERWINTERED_DAYS if overwintered(earlier, latitude) else GRACE_DAYS
-    return later.start + timedelta(days=grace) >= add_years(earlier.end, years)
+    due, start = add_years(earlier.end, years), later.start
+    if start + _GRACE >= due:
+        return True
+    return start + _GRACE_OVERWINTERED >= due and overwintered(earlier, latitude)
 
 
 def free_after(last: Planting, years: int, latitude: float | None) -> date:
     """The first day on which a break of ``years`` after a host is over (no grace)."""
     if last.exact == "year":
         return growing_year_window(growing_year(last.end, latitude) + years + 1, latitude).start
-    return add_years(last.end, years) + timedelta(days=1)
+    return add_years(last.end, years) + _ONE_DAY

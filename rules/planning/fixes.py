@@ -10,29 +10,19 @@ from __future__ import annotations
 from collections.abc import Iterator
 from dataclasses import replace
 from datetime import date
-from math import hypot
 
 from rules.checks.context import Context, Hit, month_year, names_of
+from rules.checks.hits import Key, all_hits, grave_keys
 from rules.knowledge.ruleset import Rule
-from rules.model import WHOLE, Bed, Plan, Planting
+from rules.model import WHOLE, Bed, Plan, Planting, Sighting
+from rules.planning.offers import Offers
 from rules.report import Action, Fix
-from rules.seasons import FIRST_YEAR, LAST_YEAR, add_years, growing_year
+from rules.seasons import LAST_YEAR, add_years, growing_year
 
-#: How many beds are tried before the search turns to swaps, and swaps before waiting.
-MOST_TRIALS = 4
-#: How many of the longest-rested beds are looked at for one finding.
-MOST_BEDS = 24
+#: How many years on waiting is tried.
 MOST_YEARS = 8
-#: A bed must offer this share of the ground that a crop had before.
-ROOM = 0.8
-#: Kinds of ground that a crop is not moved into from another kind: other climate, other size.
-_APART = frozenset({"container", "greenhouse"})
 
-Key = tuple[str, str]
 Actions = tuple[Action, ...]
-#: No record at all, the end of the last host, the order beds are told in.
-Rest = tuple[bool, date, int]
-_EVER = date(FIRST_YEAR, 1, 1)
 
 
 def apply(plan: Plan, actions: tuple[Action, ...]) -> Plan:
@@ -69,15 +59,12 @@ def _shifted(p: Planting, start: date) -> Planting:
 class Remedies:
     """The search for fixes in one plan; what it learns of a bed it keeps."""
 
-    def __init__(self, context: Context) -> None:
-        self.context = context
-        self._before: dict[frozenset[str], frozenset[Key]] = {}
-        self._rested: dict[str | None, dict[str, Rest]] = {}
-        #: For each bed that others replace, those and the last day of its own ground (None = not told).
-        self._heirs: dict[str, list[tuple[str, date | None]]] = {}
-        for bed in context.plan.beds:
-            for replaced in bed.replaces:
-                self._heirs.setdefault(replaced.bed, []).append((bed.id, replaced.end or bed.start))
+    def __init__(self, context: Context, before: frozenset[Key]) -> None:
+        self.context, self.before = context, before
+        self._seen: dict[str, list[Sighting]] = {}
+        for sighting in context.plan.sightings:
+            self._seen.setdefault(sighting.bed, []).append(sighting)
+        self.offers = Offers(context)
 
     def fix(self, rule: Rule, hit: Hit, general: str) -> Fix:
         """The first true fix for a hit; the rule's general words where none is found.
@@ -108,7 +95,7 @@ class Remedies:
         )
 
     def _elsewhere(self, hit: Hit, planned: list[Planting], here: Bed, them: str) -> Iterator[tuple[Actions, str]]:
-        free, busy = self._offers(planned, here, hit.family)
+        free, busy = self.offers.find(planned, here, hit.family)
         for bed in free:
             yield (
                 tuple(Action("move", p.id, bed=bed.id) for p in planned),
@@ -121,57 +108,11 @@ class Remedies:
                 f"{self._record(bed, hit.family)}.",
             )
 
-    def _offers(
-        self, planned: list[Planting], here: Bed, family: str | None
-    ) -> tuple[list[Bed], list[tuple[Bed, Planting]]]:
-        """Beds that stand free while the plantings would stand, and beds with one planned crop to swap.
-
-        Only the first of a family's best-rested beds are looked at, so that a large site costs no more.
-        """
-        free: list[Bed] = []
-        busy: list[tuple[Bed, Planting]] = []
-        looked_at = 0
-        for bed in map(self.context.beds.__getitem__, self._by_rest(family)):
-            if looked_at >= MOST_BEDS or (len(free) >= MOST_TRIALS and len(busy) >= MOST_TRIALS):
-                break
-            looked_at += 1
-            if not self._suits(bed, here, planned):
-                continue
-            standing = self._standing(bed.id, planned)
-            if not standing:
-                free.append(bed)
-            elif len(standing) == 1 and standing[0].status == "planned" and self._suits(here, bed, standing):
-                busy.append((bed, standing[0]))
-        free.sort(key=lambda bed: self._preference(bed, here, family))
-        busy.sort(key=lambda pair: self._preference(pair[0], here, family))
-        return free[:MOST_TRIALS], busy[:MOST_TRIALS]
-
-    def _by_rest(self, family: str | None) -> dict[str, Rest]:
-        """All beds, longest without the family first, beds without any record last."""
-        if family not in self._rested:
-            rests = [(self._rest(bed.id, family), bed.id) for bed in self.context.plan.beds]
-            self._rested[family] = {bed: rest for rest, bed in sorted(rests)}
-        return self._rested[family]
-
-    def _rest(self, bed: str, family: str | None) -> Rest:
-        last = self._last_host(bed, family)
-        return not self.context.grounds[bed].plantings, last.end if last else _EVER, self.context.rank[bed]
-
-    def _preference(self, bed: Bed, here: Bed, family: str | None) -> tuple[bool, date, float, int]:
-        """The longest rested first, then the nearest."""
-        unknown, end, rank = self._by_rest(family)[bed.id]
-        if bed.position and here.position:
-            distance = hypot(bed.position[0] - here.position[0], bed.position[1] - here.position[1])
-        else:
-            distance = abs(rank - self.context.rank[here.id])
-        return unknown, end, round(distance, 3), rank
-
     def _later(self, hit: Hit, planned: list[Planting], them: str) -> Iterator[tuple[Actions, str]]:
         """The same time of year once the break is over, or later where that cuts a better break short."""
         if hit.wait_until is None:
             return
-        here = self.context.beds[planned[0].bed]
-        last_days = [day for day in (here.end, *(until for _, until in self._heirs.get(here.id, ()))) if day]
+        last_days = self.offers.last_days(planned[0].bed)
         for years in range(1, MOST_YEARS + 1):
             if planned[0].start.year + years > LAST_YEAR:
                 return
@@ -184,58 +125,24 @@ class Remedies:
                     f"No other bed on record is open to {them}: wait until {month_year(start)}.",
                 )
 
-    def _suits(self, bed: Bed, here: Bed, planned: list[Planting]) -> bool:
-        if bed.id == here.id or (bed.kind != here.kind and (bed.kind in _APART or here.kind in _APART)):
-            return False
-        if any((bed.start and p.start < bed.start) or (bed.end and p.end > bed.end) for p in planned):
-            return False
-        if any(until is None or p.end > until for _, until in self._heirs.get(bed.id, ()) for p in planned):
-            return False
-        if here.length and here.width and bed.length and bed.width:
-            needed = here.length * here.width * max(p.part[1] - p.part[0] for p in planned)
-            return bed.length * bed.width >= ROOM * needed
-        return True
-
-    def _last_host(self, bed: str, family: str | None) -> Planting | None:
-        return max(
-            (
-                p
-                for p in self.context.grounds[bed].hosts.get(family or "", ())
-                if p.start < self.context.plan.judge.start
-            ),
-            key=lambda p: p.end,
-            default=None,
-        )
-
-    def _standing(self, bed: str, planned: list[Planting]) -> list[Planting]:
-        return [
-            p
-            for p in self.context.grounds[bed].plantings
-            if p.bed == bed and p.crop.kind != "fallow" and any(p.start <= q.end and p.end >= q.start for q in planned)
-        ]
-
     def _record(self, bed: Bed, family: str | None) -> str:
         """What the record says for a bed, in words that claim no more than is on record."""
         ground = self.context.grounds[bed.id]
         if not ground.plantings:
             return "which has nothing on record"
-        last = self._last_host(bed.id, family)
+        last = self.offers.last_host(bed.id, family)
         name = self.context.knowledge.family_name(family) if family else "such"
         if last is not None:
             return f"where the last {name} crop on record ended in {month_year(last.end)}"
         since = growing_year(ground.plantings[0].start, self.context.latitude)
         return f"which has no {name} crop on record since {since}"
 
-    def _true(self, rule: Rule, hit: Hit, actions: tuple[Action, ...]) -> bool:
+    def _true(self, rule: Rule, hit: Hit, actions: Actions) -> bool:
         """Try actions on the beds concerned: the finding gone, no breach or caution added."""
-        beds = frozenset(self._lineage({hit.beds[0], *(a.bed for a in actions if a.bed), *self._partners(actions)}))
-        here = self._only(beds)
-        before = self._before.get(beds)
-        if before is None:
-            before = self._before[beds] = self._grave(here)
-        after = self._grave(apply(here, actions))
-        gone = {(rule.id, p.id) for p in hit.plantings}
-        return not (after - before) and not (gone & after)
+        beds = self._lineage({hit.beds[0], *(a.bed for a in actions if a.bed), *self._partners(actions)})
+        trial = Context(apply(self._only(beds), actions), self.context.knowledge)
+        after = grave_keys(all_hits(trial, only_grave=True))
+        return after <= self.before and not any((rule.id, p.id) in after for p in hit.plantings)
 
     def _partners(self, actions: Actions) -> set[str]:
         return {self.context.plantings[a.with_planting].bed for a in actions if a.with_planting is not None}
@@ -247,27 +154,16 @@ class Remedies:
             if bed not in reached:
                 reached.add(bed)
                 ahead += [r.bed for r in self.context.beds[bed].replaces]
-                ahead += [heir for heir, _ in self._heirs.get(bed, ())]
+                ahead += [heir for heir, _ in self.offers.heirs.get(bed, ())]
         return reached
 
-    def _only(self, beds: frozenset[str]) -> Plan:
+    def _only(self, beds: set[str]) -> Plan:
         """The plan cut down to some beds."""
         plan, order = self.context.plan, sorted(beds, key=self.context.rank.__getitem__)
         return replace(
             plan,
             beds=tuple(self.context.beds[bed] for bed in order),
             plantings=tuple(p for bed in order for p in self.context.own[bed]),
-            sightings=tuple(s for s in plan.sightings if s.bed in beds),
+            sightings=tuple(s for bed in order for s in self._seen.get(bed, ())),
             amendments=tuple(a for a in plan.amendments if a.bed in beds),
-        )
-
-    def _grave(self, plan: Plan) -> frozenset[Key]:
-        from rules.checks.runner import all_hits  # the runner builds Remedies; only trials need it back
-
-        context = Context(plan, self.context.knowledge)
-        return frozenset(
-            (rule.id, p.id)
-            for rule, hit in all_hits(context)
-            if rule.severity in ("breach", "caution")
-            for p in hit.plantings
         )

@@ -44,6 +44,8 @@ def build_plan(
         with everything wrong, each with its path.
     """
     desk = Desk(data, knowledge, data.get("as_of", as_of), read_garden(data.get("garden") or {}), broken)
+    if not data.get("beds") and not data.get("plantings"):
+        desk.fault((), "a plan needs beds, plantings or both; this one has neither")
     plan = _plan(desk, season)
     if desk.faults:
         raise PlanFaults(desk.faults)

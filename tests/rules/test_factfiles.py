@@ -94,7 +94,7 @@ losses:
 
 
 def located(**changed):
-    texts = {**FILES, **{key: text for key, text in changed.items()}}
+    texts = {**FILES, **dict(changed.items())}
     return {name: load(text, name) for name, text in texts.items()}
 
 
@@ -132,61 +132,260 @@ def test_the_small_set_of_files_is_right():
 
 BRASSICAS, MINTS = "crops/brassicaceae.yaml", "crops/lamiaceae.yaml"
 FAULTS = {
-    "unknown key": (BRASSICAS, "aliases: [borecole]", "alias: [borecole]", "[borecole]", "unknown key 'alias'; did you mean 'aliases'?"),
-    "unknown top key": ("groups.yaml", "groups:", "groupes:", "brassica: {name", "unknown key 'groupes'; did you mean 'groups'?"),
+    "unknown key": (
+        BRASSICAS,
+        "aliases: [borecole]",
+        "alias: [borecole]",
+        "[borecole]",
+        "unknown key 'alias'; did you mean 'aliases'?",
+    ),
+    "unknown top key": (
+        "groups.yaml",
+        "groups:",
+        "groupes:",
+        "brassica: {name",
+        "unknown key 'groupes'; did you mean 'groups'?",
+    ),
     "missing key": (BRASSICAS, "    plural: radishes\n", "", "name: radish", "the key 'plural' is missing"),
     "wrong type": (BRASSICAS, "plural: radishes", "plural: 7", "7\n", "text is needed, not 7"),
     "a list that is no list": (BRASSICAS, "[borecole]", "borecole", "borecole", "a list of words is needed"),
     "word outside the list": (
-        BRASSICAS, "lifecycle: biennial", "lifecycle: bienial", "bienial",
-        "'bienial' is not one of annual, biennial, perennial; did you mean 'biennial'?"),
+        BRASSICAS,
+        "lifecycle: biennial",
+        "lifecycle: bienial",
+        "bienial",
+        "'bienial' is not one of annual, biennial, perennial; did you mean 'biennial'?",
+    ),
     "unknown source of a crop": (
-        MINTS, "src: {name: [memory]}", "src: {name: [memry]}", "[memry]", "unknown source 'memry'; did you mean 'memory'?"),
+        MINTS,
+        "src: {name: [memory]}",
+        "src: {name: [memry]}",
+        "[memry]",
+        "unknown source 'memry'; did you mean 'memory'?",
+    ),
     "unknown source of a family": (
-        "families.yaml", "break: [iowa_rotation]", "break: [iowa_rotatoin]", "[iowa_rotatoin]",
-        "unknown source 'iowa_rotatoin'; did you mean 'iowa_rotation'?"),
+        "families.yaml",
+        "break: [iowa_rotation]",
+        "break: [iowa_rotatoin]",
+        "[iowa_rotatoin]",
+        "unknown source 'iowa_rotatoin'; did you mean 'iowa_rotation'?",
+    ),
     "unknown source of another view": (
-        "families.yaml", "otherwise, src: [iowa_rotation]", "otherwise, src: [iowa]", "[iowa]", "unknown source 'iowa'"),
-    "unknown source of a group": ("groups.yaml", "src: [memory]", "src: [memori]", "[memori]", "unknown source 'memori'; did you mean 'memory'?"),
+        "families.yaml",
+        "otherwise, src: [iowa_rotation]",
+        "otherwise, src: [iowa]",
+        "[iowa]",
+        "unknown source 'iowa'",
+    ),
+    "unknown source of a group": (
+        "groups.yaml",
+        "src: [memory]",
+        "src: [memori]",
+        "[memori]",
+        "unknown source 'memori'; did you mean 'memory'?",
+    ),
     "unknown source of a disease": (
-        "diseases.yaml", "better: 7, src: [iowa_rotation]", "better: 7, src: [iowa_rot]", "[iowa_rot]",
-        "unknown source 'iowa_rot'; did you mean 'iowa_rotation'?"),
+        "diseases.yaml",
+        "better: 7, src: [iowa_rotation]",
+        "better: 7, src: [iowa_rot]",
+        "[iowa_rot]",
+        "unknown source 'iowa_rot'; did you mean 'iowa_rotation'?",
+    ),
     "no source": (MINTS, "src: {name: [memory]}", "src: {name: []}", "[]", "a list of source keys is needed"),
-    "name used twice in one file": (BRASSICAS, "[borecole]", "[radish]", "name: radish", "the name 'radish' belongs to kale already"),
-    "name used twice over two files": (MINTS, "plural: mint", "plural: kale", "name: mint", "the name 'kale' belongs to kale already"),
-    "name of a group is a crop's": ("groups.yaml", "plural: brassicas", "plural: radish", "{name: brassica", "the name 'radish' belongs to radish already"),
-    "name of a pest is a disease's": ("pests.yaml", "[slug]", "[club-root]", "{name: slugs", "the name 'club-root' belongs to clubroot already"),
+    "name used twice in one file": (
+        BRASSICAS,
+        "[borecole]",
+        "[radish]",
+        "name: radish",
+        "the name 'radish' belongs to kale already",
+    ),
+    "name used twice over two files": (
+        MINTS,
+        "plural: mint",
+        "plural: kale",
+        "name: mint",
+        "the name 'kale' belongs to kale already",
+    ),
+    "name of a group is a crop's": (
+        "groups.yaml",
+        "plural: brassicas",
+        "plural: radish",
+        "{name: brassica",
+        "the name 'radish' belongs to radish already",
+    ),
+    "name of a pest is another pest's": (
+        "pests.yaml",
+        "pests:\n",
+        "pests:\n  snails: {name: snails, aliases: [Slug], group: mollusc, src: {name: [memory]}}\n",
+        "{name: slugs",
+        "the name 'slug' belongs to snails already",
+    ),
     "orphan family": (
-        "families.yaml", "  Lamiaceae:\n", "  Apiaceae: {name: carrot family, least: 1, better: 3, src: {name: [memory]}}\n  Lamiaceae:\n",
-        "{name: carrot family", "no crop belongs to Apiaceae"),
-    "unknown family of a file": (MINTS, "Lamiaceae", "Lamiacae", "Lamiacae", "unknown family 'Lamiacae'; did you mean 'Lamiaceae'?"),
-    "family without interval": ("families.yaml", "    exempt: herbs stay put\n", "", "name: mint family", "give least and better, or else exempt"),
-    "family with half an interval": ("families.yaml", "    better: 3\n", "", "name: cabbage family", "give least and better, or else exempt"),
-    "family both ways": ("families.yaml", "exempt: herbs", "least: 1\n    better: 2\n    exempt: herbs", "name: mint family", "give least and better, or else exempt"),
-    "least above better": ("families.yaml", "    least: 2\n", "    least: 4\n", "4\n", "least must be 0 or more and not above better"),
-    "other view of a stranger": ("families.yaml", "{crops: [kale]", "{crops: [mint]", "[mint]", "'mint' is not a crop of Brassicaceae"),
-    "maturity turned round": (BRASSICAS, "days: [50, 65]", "days: [65, 50]", "[65, 50]", "two whole numbers of days are needed"),
+        "families.yaml",
+        "  Lamiaceae:\n",
+        "  Apiaceae: {name: carrot family, least: 1, better: 3, src: {name: [memory]}}\n  Lamiaceae:\n",
+        "{name: carrot family",
+        "no crop belongs to Apiaceae",
+    ),
+    "unknown family of a file": (
+        MINTS,
+        "Lamiaceae",
+        "Lamiacae",
+        "Lamiacae",
+        "unknown family 'Lamiacae'; did you mean 'Lamiaceae'?",
+    ),
+    "family without interval": (
+        "families.yaml",
+        "    exempt: herbs stay put\n",
+        "",
+        "name: mint family",
+        "give least and better, or else exempt",
+    ),
+    "family with half an interval": (
+        "families.yaml",
+        "    better: 3\n",
+        "",
+        "name: cabbage family",
+        "give least and better, or else exempt",
+    ),
+    "family both ways": (
+        "families.yaml",
+        "exempt: herbs",
+        "least: 1\n    better: 2\n    exempt: herbs",
+        "name: mint family",
+        "give least and better, or else exempt",
+    ),
+    "least above better": (
+        "families.yaml",
+        "    least: 2\n",
+        "    least: 4\n",
+        "4\n",
+        "least must be 0 or more and not above better",
+    ),
+    "other view of a stranger": (
+        "families.yaml",
+        "{crops: [kale]",
+        "{crops: [mint]",
+        "[mint]",
+        "'mint' is not a crop of Brassicaceae",
+    ),
+    "maturity turned round": (
+        BRASSICAS,
+        "days: [50, 65]",
+        "days: [65, 50]",
+        "[65, 50]",
+        "two whole numbers of days are needed",
+    ),
     "maturity of one day": (BRASSICAS, "days: [50, 65]", "days: [50]", "[50]", "two whole numbers of days are needed"),
     "maturity in words": (BRASSICAS, "days: [50, 65]", "days: fifty", "fifty", "two whole numbers of days are needed"),
-    "maturity of nothing": (BRASSICAS, "days: [50, 65]", "days: [0, 65]", "[0, 65]", "two whole numbers of days are needed"),
-    "maturity from nowhere": (BRASSICAS, "[50, 65], from: sowing", "[50, 65], from: sowin", "sowin}", "did you mean 'sowing'?"),
-    "annual without maturity": (BRASSICAS, "    maturity: {days: [22, 28], from: sowing}\n", "", "name: radish", "needs maturity and stands_days"),
+    "maturity of nothing": (
+        BRASSICAS,
+        "days: [50, 65]",
+        "days: [0, 65]",
+        "[0, 65]",
+        "two whole numbers of days are needed",
+    ),
+    "maturity from nowhere": (
+        BRASSICAS,
+        "[50, 65], from: sowing",
+        "[50, 65], from: sowin",
+        "sowin}",
+        "did you mean 'sowing'?",
+    ),
+    "annual without maturity": (
+        BRASSICAS,
+        "    maturity: {days: [22, 28], from: sowing}\n",
+        "",
+        "name: radish",
+        "needs maturity and stands_days",
+    ),
     "annual without stands_days": (BRASSICAS, "    stands_days: 14\n", "", "name: radish", "days (0 to 366) or one of"),
     "stands too long": (BRASSICAS, "stands_days: 14", "stands_days: 367", "367", "days (0 to 366) or one of"),
-    "stands in other words": (BRASSICAS, "stands_days: 14", "stands_days: frost", "frost", "days (0 to 366) or one of first_frost, winter_end"),
+    "stands in other words": (
+        BRASSICAS,
+        "stands_days: 14",
+        "stands_days: frost",
+        "frost",
+        "days (0 to 366) or one of first_frost, winter_end",
+    ),
     "perennial with stands_days": (
-        MINTS, "lifecycle: perennial", "lifecycle: perennial\n    stands_days: 30", "30\n", "a perennial stays until it is cleared"),
-    "unknown member": ("groups.yaml", "[kale, radish]", "[kale, radsh]", "radsh", "unknown crop 'radsh'; did you mean 'radish'?"),
-    "unknown host family": ("diseases.yaml", "families: [Brassicaceae]", "families: [Brassicacae]", "Brassicacae]", "unknown family 'Brassicacae'; did you mean 'Brassicaceae'?"),
-    "unknown host crop": ("diseases.yaml", "except: [radish]", "crops: [kail]", "kail", "unknown crop 'kail'; did you mean 'kale'?"),
-    "unknown spared crop": ("diseases.yaml", "except: [radish]", "except: [raddish]", "raddish", "unknown crop 'raddish'; did you mean 'radish'?"),
-    "no host at all": ("diseases.yaml", "except: [radish]", "except: [radish, kale]", "{families", "no crop of the catalogue is a host"),
-    "unknown carrier": ("diseases.yaml", "crops: [mint]", "crops: [mynt]", "mynt", "unknown crop 'mynt'; did you mean 'mint'?"),
-    "years both ways": ("diseases.yaml", "better: 7, src", "better: 7, never: true, src", "{least: 7", "give least and better, or never: true"),
-    "years neither way": ("diseases.yaml", "{least: 7, better: 7, src", "{src", "{src: [iowa", "give least and better, or never: true"),
+        MINTS,
+        "lifecycle: perennial",
+        "lifecycle: perennial\n    stands_days: 30",
+        "30\n",
+        "a perennial stays until it is cleared",
+    ),
+    "unknown member": (
+        "groups.yaml",
+        "[kale, radish]",
+        "[kale, radsh]",
+        "radsh",
+        "unknown crop 'radsh'; did you mean 'radish'?",
+    ),
+    "unknown host family": (
+        "diseases.yaml",
+        "families: [Brassicaceae]",
+        "families: [Brassicacae]",
+        "Brassicacae]",
+        "unknown family 'Brassicacae'; did you mean 'Brassicaceae'?",
+    ),
+    "unknown host crop": (
+        "diseases.yaml",
+        "except: [radish]",
+        "crops: [kail]",
+        "kail",
+        "unknown crop 'kail'; did you mean 'kale'?",
+    ),
+    "unknown spared crop": (
+        "diseases.yaml",
+        "except: [radish]",
+        "except: [raddish]",
+        "raddish",
+        "unknown crop 'raddish'; did you mean 'radish'?",
+    ),
+    "no host at all": (
+        "diseases.yaml",
+        "except: [radish]",
+        "except: [radish, kale]",
+        "{families",
+        "no crop of the catalogue is a host",
+    ),
+    "unknown carrier": (
+        "diseases.yaml",
+        "crops: [mint]",
+        "crops: [mynt]",
+        "mynt",
+        "unknown crop 'mynt'; did you mean 'mint'?",
+    ),
+    "years both ways": (
+        "diseases.yaml",
+        "better: 7, src",
+        "better: 7, never: true, src",
+        "{least: 7",
+        "give least and better, or never: true",
+    ),
+    "years neither way": (
+        "diseases.yaml",
+        "{least: 7, better: 7, src",
+        "{src",
+        "{src: [iowa",
+        "give least and better, or never: true",
+    ),
     "years by half": ("diseases.yaml", "better: 7, src", "src", "{least: 7", "give least and better, or never: true"),
-    "unknown caution": ("diseases.yaml", "[lime_handling]", "[lime_handing]", "lime_handing", "unknown caution 'lime_handing'; did you mean 'lime_handling'?"),
-    "unknown kind of disease": ("diseases.yaml", "kind: protist", "kind: protest", "protest", "did you mean 'protist'?"),
+    "unknown caution": (
+        "diseases.yaml",
+        "[lime_handling]",
+        "[lime_handing]",
+        "lime_handing",
+        "unknown caution 'lime_handing'; did you mean 'lime_handling'?",
+    ),
+    "unknown kind of disease": (
+        "diseases.yaml",
+        "kind: protist",
+        "kind: protest",
+        "protest",
+        "did you mean 'protist'?",
+    ),
 }
 
 
@@ -200,16 +399,24 @@ def test_a_fault_has_its_place_and_the_nearest_word(fault):
 
 
 def test_one_fault_gives_one_problem():
-    for fault in ("unknown source of a crop", "perennial with stands_days", "maturity turned round", "unknown member", "years both ways"):
+    for fault in (
+        "unknown source of a crop",
+        "perennial with stands_days",
+        "maturity turned round",
+        "unknown member",
+        "years both ways",
+    ):
         file, old, new, *_ = FAULTS[fault]
         found, _ = problems(file, old, new)
         assert len(found) <= 2, fault
 
 
 def test_all_faults_of_all_files_are_told_at_once():
-    changed = {BRASSICAS: FILES[BRASSICAS].replace("stands_days: 14", "stands_days: 999"),
-               "diseases.yaml": FILES["diseases.yaml"].replace("lime_handling", "lyme"),
-               "groups.yaml": FILES["groups.yaml"].replace("[memory]", "[nobody]")}
+    changed = {
+        BRASSICAS: FILES[BRASSICAS].replace("stands_days: 14", "stands_days: 999"),
+        "diseases.yaml": FILES["diseases.yaml"].replace("lime_handling", "lyme"),
+        "groups.yaml": FILES["groups.yaml"].replace("[memory]", "[nobody]"),
+    }
     with pytest.raises(KnowledgeError) as caught:
         read_facts(located(**changed))
     assert {p.where.split(":")[0] for p in caught.value.problems} == set(changed)
@@ -232,3 +439,13 @@ def test_a_file_that_is_no_map_is_told_not_thrown():
 def test_a_source_key_that_is_no_word_is_told_not_thrown():
     found, text = problems(MINTS, "src: {name: [memory]}", "src: {name: [7]}")
     assert place(MINTS, text, "[7]") in [p.where for p in found]
+
+
+def test_a_pest_that_is_a_disease_too_is_found_as_the_disease():
+    nematodes = (
+        FILES["pests.yaml"]
+        + "  eelworm: {name: eelworm, aliases: [club-root], group: nematode, src: {name: [memory]}}\n"
+    )
+    facts = read_facts(located(**{"pests.yaml": nematodes}))
+    assert facts.trouble_names.find("club root") is facts.diseases["clubroot"]
+    assert facts.trouble_names.find("eelworm") is facts.pests["eelworm"]

@@ -21,7 +21,7 @@ def fix_of(*rows, rule=SOON, **parts):
     """The fix of the one finding of a rule in 2027, after it was carried out and checked again."""
     plan = plan_of(*rows, judge="2027", **parts)
     report = check(plan)
-    finding, = [f for f in report.findings if f.rule == rule]
+    (finding,) = [f for f in report.findings if f.rule == rule]
     if finding.fix.actions:
         before, after = grave(report), grave(check(apply(plan, finding.fix.actions), history=True))
         assert not after & {(rule, p) for p in finding.plantings}
@@ -32,12 +32,18 @@ def fix_of(*rows, rule=SOON, **parts):
 def test_another_bed_comes_first():
     fix = fix_of(KALE, CABBAGE, *years("b", "pea", 2024, 2025, 2026))
     assert fix.actions == (Action("move", "new", bed="b"),)
-    assert fix.text == "Put them in bed b, which has no cabbage family crop on record since 2024. Or wait until January 2029."
+    assert (
+        fix.text
+        == "Put them in bed b, which has no cabbage family crop on record since 2024. Or wait until January 2029."
+    )
 
 
 def test_words_claim_only_what_is_on_record():
     assert "nothing on record" in fix_of(KALE, CABBAGE, beds=["a", "b"]).text
-    assert "where the last cabbage family crop on record ended in October 2020" in fix_of(KALE, CABBAGE, *years("b", "kale", 2020)).text
+    assert (
+        "where the last cabbage family crop on record ended in October 2020"
+        in fix_of(KALE, CABBAGE, *years("b", "kale", 2020)).text
+    )
     assert "on record since 2025" in fix_of(KALE, CABBAGE, *years("b", "pea", 2025)).text
 
 
@@ -47,11 +53,17 @@ def test_the_bed_that_rested_longest_is_chosen():
 
 
 def test_a_bed_with_a_record_goes_before_one_without():
-    assert fix_of(KALE, CABBAGE, *years("c", "kale", 2020), beds=["a", "b", "c"]).actions == (Action("move", "new", bed="c"),)
+    assert fix_of(KALE, CABBAGE, *years("c", "kale", 2020), beds=["a", "b", "c"]).actions == (
+        Action("move", "new", bed="c"),
+    )
 
 
 def test_the_nearest_of_equal_beds_is_chosen():
-    beds = [{"id": "a", "position": (0.0, 0.0)}, {"id": "b", "position": (9.0, 0.0)}, {"id": "c", "position": (2.0, 0.0)}]
+    beds = [
+        {"id": "a", "position": (0.0, 0.0)},
+        {"id": "b", "position": (9.0, 0.0)},
+        {"id": "c", "position": (2.0, 0.0)},
+    ]
     assert fix_of(KALE, CABBAGE, *years("b", "pea", 2026), *years("c", "pea", 2026), beds=beds).actions[0].bed == "c"
 
 
@@ -80,7 +92,12 @@ def test_a_swap_where_the_other_bed_is_taken():
 
 
 def test_no_swap_that_would_be_wrong_for_the_other_crop():
-    rows = [*years("a", "kale", 2026), *years("a", "potato", 2025), CABBAGE, grew("b", "tomato", "2027-05-20", "2027-09-30", id="tom")]
+    rows = [
+        *years("a", "kale", 2026),
+        *years("a", "potato", 2025),
+        CABBAGE,
+        grew("b", "tomato", "2027-05-20", "2027-09-30", id="tom"),
+    ]
     assert [action.op for action in fix_of(*rows).actions] == ["shift"]
 
 
@@ -91,7 +108,7 @@ def test_no_swap_with_what_already_grows():
 
 def test_waiting_where_no_bed_is_open():
     fix = fix_of(KALE, CABBAGE)
-    action, = fix.actions
+    (action,) = fix.actions
     assert (action.op, action.planting, action.start) == ("shift", "new", date(2030, 4, 20))
     assert fix.text == "No other bed on record is open to them: wait until April 2030."
 
@@ -125,8 +142,11 @@ def test_what_is_in_the_ground_gets_words_and_no_actions(status):
 
 
 def test_a_stay_of_which_part_already_grows_gets_no_actions():
-    rows = [grew("a", "kale", "2025"), grew("a", "cabbage", "2026-10-01", "2027-05-01", id="in"),
-            grew("a", "radish", "2027-03-01", "2027-04-15", id="out")]
+    rows = [
+        grew("a", "kale", "2025"),
+        grew("a", "cabbage", "2026-10-01", "2027-05-01", id="in"),
+        grew("a", "radish", "2027-03-01", "2027-04-15", id="out"),
+    ]
     assert fix_of(*rows, *years("b", "pea", 2026)).actions == ()
 
 
@@ -138,25 +158,43 @@ def test_a_caution_is_worth_another_bed_and_no_waiting():
 
 
 def test_advice_gets_no_actions():
-    plan = plan_of(grew("a", "chives", "2024-04-01"), grew("a", "onion", "2027-03-20"), *years("b", "pea", 2026), judge="2027")
-    finding, = check(plan).findings
+    plan = plan_of(
+        grew("a", "chives", "2024-04-01"), grew("a", "onion", "2027-03-20"), *years("b", "pea", 2026), judge="2027"
+    )
+    (finding,) = check(plan).findings
     assert (finding.severity, finding.fix.actions) == ("advice", ())
     assert finding.fix.text
 
 
-@pytest.mark.parametrize(("here", "there", "offered"), [
-    ("ground", "raised", True), ("raised", "ground", True), ("ground", "container", False), ("container", "ground", False),
-    ("ground", "greenhouse", False), ("greenhouse", "raised", False), ("container", "greenhouse", False),
-    ("container", "container", True), ("greenhouse", "greenhouse", True),
-])
+@pytest.mark.parametrize(
+    ("here", "there", "offered"),
+    [
+        ("ground", "raised", True),
+        ("raised", "ground", True),
+        ("ground", "container", False),
+        ("container", "ground", False),
+        ("ground", "greenhouse", False),
+        ("greenhouse", "raised", False),
+        ("container", "greenhouse", False),
+        ("container", "container", True),
+        ("greenhouse", "greenhouse", True),
+    ],
+)
 def test_containers_and_greenhouses_are_kept_apart(here, there, offered):
     fix = fix_of(KALE, CABBAGE, *years("b", "pea", 2026), beds=[{"id": "a", "kind": here}, {"id": "b", "kind": there}])
     assert (fix.actions[0].op == "move") is offered
 
 
-@pytest.mark.parametrize(("length", "part", "offered"), [
-    (240.0, [0, 1], True), (239.0, [0, 1], False), (120.0, [0, 0.5], True), (119.0, [0, 0.5], False), (None, [0, 1], True),
-])
+@pytest.mark.parametrize(
+    ("length", "part", "offered"),
+    [
+        (240.0, [0, 1], True),
+        (239.0, [0, 1], False),
+        (120.0, [0, 0.5], True),
+        (119.0, [0, 0.5], False),
+        (None, [0, 1], True),
+    ],
+)
 def test_a_bed_must_have_room(length, part, offered):
     beds = [{"id": "a", "length": 300.0, "width": 100.0}, {"id": "b", "length": length, "width": 100.0}]
     fix = fix_of(grew("a", "kale", "2026"), {**CABBAGE, "part": part}, *years("b", "pea", 2026), beds=beds)
@@ -205,5 +243,5 @@ def test_a_swap_exchanges_beds_and_parts():
 
 def test_a_shift_does_not_pass_the_last_day_there_is():
     plan = plan_of(grew("a", "cabbage", "2197-04-20", "2199-06-01", id="late"))
-    moved, = apply(plan, (Action("shift", "late", start=date(2199, 4, 20)),)).plantings
+    (moved,) = apply(plan, (Action("shift", "late", start=date(2199, 4, 20)),)).plantings
     assert (moved.start, moved.end) == (date(2199, 4, 20), date(2199, 12, 31))

@@ -11,7 +11,14 @@ import rules
 
 ROOT = Path(rules.__file__).parent
 MODULES = sorted(ROOT.rglob("*.py"))
-ALLOWED = {*sys.stdlib_module_names, "networkx", "yaml", "rules"} - {"os", "time", "socket", "http", "urllib", "sqlite3"}
+ALLOWED = {*sys.stdlib_module_names, "networkx", "yaml", "rules"} - {
+    "os",
+    "time",
+    "socket",
+    "http",
+    "urllib",
+    "sqlite3",
+}
 CLOCK = {"today", "now", "utcnow", "time", "monotonic", "perf_counter", "localtime", "gmtime", "environ", "getenv"}
 
 
@@ -34,7 +41,11 @@ def outward(tree):
 
 def moments(tree):
     """Attributes that would read a clock or the environment."""
-    return [f"{node.lineno}: {node.attr}" for node in ast.walk(tree) if isinstance(node, ast.Attribute) and node.attr in CLOCK]
+    return [
+        f"{node.lineno}: {node.attr}"
+        for node in ast.walk(tree)
+        if isinstance(node, ast.Attribute) and node.attr in CLOCK
+    ]
 
 
 def test_the_tree_is_there():
@@ -52,15 +63,25 @@ def test_a_module_reads_no_clock_and_no_environment(path):
     assert moments(ast.parse(path.read_text(encoding="utf-8"))) == []
 
 
-@pytest.mark.parametrize("line", [
-    "import flask", "from service import cli", "import os", "import time", "from marshmallow import fields", "import os.path as p",
-    "__import__('flask')",
-])
+@pytest.mark.parametrize(
+    "line",
+    [
+        "import flask",
+        "from service import cli",
+        "import os",
+        "import time",
+        "from marshmallow import fields",
+        "import os.path as p",
+        "__import__('flask')",
+    ],
+)
 def test_the_import_check_can_fail(line):
     assert list(outward(ast.parse(line)))
 
 
-@pytest.mark.parametrize("line", ["date.today()", "datetime.now()", "datetime.datetime.utcnow()", "os.environ['X']", "time.time()"])
+@pytest.mark.parametrize(
+    "line", ["date.today()", "datetime.now()", "datetime.datetime.utcnow()", "os.environ['X']", "time.time()"]
+)
 def test_the_clock_check_can_fail(line):
     assert moments(ast.parse(line))
 

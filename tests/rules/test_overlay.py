@@ -44,8 +44,11 @@ def test_the_report_carries_the_overlay_and_the_base_does_not():
 
 
 def test_an_interval_is_changed():
-    longer = report("overlay: x\nfamilies:\n  Brassicaceae: {least: 4, better: 6}\n",
-                    grew("a", "kale", "2023"), grew("a", "cabbage", "2027", id="new"))
+    longer = report(
+        "overlay: x\nfamilies:\n  Brassicaceae: {least: 4, better: 6}\n",
+        grew("a", "kale", "2023"),
+        grew("a", "cabbage", "2027", id="new"),
+    )
     assert told(longer) == [(SOON, ("new",))]
     assert (longer.findings[0].because["least"], longer.findings[0].because["better"]) == (4, 6)
     shorter = report("overlay: x\nfamilies:\n  Brassicaceae: {least: 0, better: 0}\n", *REPEAT)
@@ -81,39 +84,84 @@ def test_points_over_the_evidence_are_refused(points):
     assert f"{points} points are more than this evidence carries (at most 3 either way)" in found[0]
 
 
-@pytest.mark.parametrize(("text", "place", "words"), [
-    ("overlay: x\nrules:\n  rotation.family-to-soon: {off: true}\n", "club.yaml:3:28", "unknown rule 'rotation.family-to-soon'; did you mean 'rotation.family-too-soon'?"),
-    ("overlay: x\nrules:\n  rotation.family-too-soon: {of: true}\n", "club.yaml:3:34", "unknown key 'of'; did you mean 'off'?"),
-    ("overlay: x\nrules:\n  rotation.family-too-soon: {off: no}\n", "club.yaml:3:35", "yes/no is needed, not 'no'"),
-    ("overlay: x\nrules:\n  rotation.family-too-soon: {severity: cuation}\n", "club.yaml:3:40", "did you mean 'caution'?"),
-    ("overlay: x\nrule: {}\n", "club.yaml:2:7", "unknown key 'rule'; did you mean 'rules'?"),
-    ("rules: {}\n", "club.yaml:1:1", "the key 'overlay' is missing"),
-    ("overlay: x\nrules: [a]\n", "club.yaml:2:8", "keys and values are needed here"),
-    ("overlay: x\nrules:\n", "club.yaml:2:7", "keys and values are needed here"),
-    ("- x\n", "club.yaml:1:1", "keys and values are needed here"),
-    ("overlay: x\nfamilies:\n  Brassicacae: {least: 1, better: 2}\n", "club.yaml:3:16", "unknown name 'Brassicacae'; did you mean 'Brassicaceae'?"),
-    ("overlay: x\nfamilies:\n  Brassicaceae: {least: 3, better: 2}\n", "club.yaml:3:17", "least must be 0 or more"),
-    ("overlay: x\nfamilies:\n  Brassicaceae: {least: -1, better: 2}\n", "club.yaml:3:17", "least must be 0 or more"),
-    ("overlay: x\nfamilies:\n  Brassicaceae: {least: 1, better: 51}\n", "club.yaml:3:17", "above 50"),
-    ("overlay: x\nfamilies:\n  Brassicaceae: {least: 1}\n", "club.yaml:3:17", "the key 'better' is missing"),
-    ("overlay: x\nfamilies:\n  Brassicaceae: {least: 1.5, better: 2}\n", "club.yaml:3:25", "whole is needed, not 1.5"),
-    ("overlay: x\nfamilies:\n  Lamiaceae: {least: 1, better: 2}\n", "club.yaml:3:14", "Lamiaceae stands outside the rotation"),
-    ("overlay: x\ndiseases:\n  clubrot: {least: 1, better: 2}\n", "club.yaml:3:12", "unknown name 'clubrot'; did you mean 'clubroot'?"),
-    ("overlay: x\ndiseases:\n  asparagus_fusarium: {least: 1, better: 2}\n", "club.yaml:3:23", "no number of years"),
-])
+@pytest.mark.parametrize(
+    ("text", "place", "words"),
+    [
+        (
+            "overlay: x\nrules:\n  rotation.family-to-soon: {off: true}\n",
+            "club.yaml:3:28",
+            "unknown rule 'rotation.family-to-soon'; did you mean 'rotation.family-too-soon'?",
+        ),
+        (
+            "overlay: x\nrules:\n  rotation.family-too-soon: {of: true}\n",
+            "club.yaml:3:34",
+            "unknown key 'of'; did you mean 'off'?",
+        ),
+        ("overlay: x\nrules:\n  rotation.family-too-soon: {off: no}\n", "club.yaml:3:35", "yes/no is needed, not 'no'"),
+        (
+            "overlay: x\nrules:\n  rotation.family-too-soon: {severity: cuation}\n",
+            "club.yaml:3:40",
+            "did you mean 'caution'?",
+        ),
+        ("overlay: x\nrule: {}\n", "club.yaml:2:7", "unknown key 'rule'; did you mean 'rules'?"),
+        ("rules: {}\n", "club.yaml:1:1", "the key 'overlay' is missing"),
+        ("overlay: x\nrules: [a]\n", "club.yaml:2:8", "keys and values are needed here"),
+        ("overlay: x\nrules:\n", "club.yaml:2:7", "keys and values are needed here"),
+        ("- x\n", "club.yaml:1:1", "keys and values are needed here"),
+        (
+            "overlay: x\nfamilies:\n  Brassicacae: {least: 1, better: 2}\n",
+            "club.yaml:3:16",
+            "unknown name 'Brassicacae'; did you mean 'Brassicaceae'?",
+        ),
+        ("overlay: x\nfamilies:\n  Brassicaceae: {least: 3, better: 2}\n", "club.yaml:3:17", "least must be 0 or more"),
+        (
+            "overlay: x\nfamilies:\n  Brassicaceae: {least: -1, better: 2}\n",
+            "club.yaml:3:17",
+            "least must be 0 or more",
+        ),
+        ("overlay: x\nfamilies:\n  Brassicaceae: {least: 1, better: 51}\n", "club.yaml:3:17", "above 50"),
+        ("overlay: x\nfamilies:\n  Brassicaceae: {least: 1}\n", "club.yaml:3:17", "the key 'better' is missing"),
+        (
+            "overlay: x\nfamilies:\n  Brassicaceae: {least: 1.5, better: 2}\n",
+            "club.yaml:3:25",
+            "whole is needed, not 1.5",
+        ),
+        (
+            "overlay: x\nfamilies:\n  Lamiaceae: {least: 1, better: 2}\n",
+            "club.yaml:3:14",
+            "Lamiaceae stands outside the rotation",
+        ),
+        (
+            "overlay: x\ndiseases:\n  clubrot: {least: 1, better: 2}\n",
+            "club.yaml:3:12",
+            "unknown name 'clubrot'; did you mean 'clubroot'?",
+        ),
+        (
+            "overlay: x\ndiseases:\n  asparagus_fusarium: {least: 1, better: 2}\n",
+            "club.yaml:3:23",
+            "no number of years",
+        ),
+    ],
+)
 def test_faults_have_their_place_and_the_nearest_word(text, place, words):
     found = faults(text)
     assert any(line.startswith(f"{place}: ") and words in line for line in found), found
 
 
 def test_all_faults_are_told_at_once():
-    text = "overlay: x\nrules:\n  a.b-c: {off: true}\n  d.e-f: {off: true}\nfamilies:\n  Nobody: {least: 1, better: 2}\n"
+    text = (
+        "overlay: x\nrules:\n  a.b-c: {off: true}\n  d.e-f: {off: true}\nfamilies:\n  Nobody: {least: 1, better: 2}\n"
+    )
     assert len(faults(text)) == 3
 
 
-@pytest.mark.parametrize("text", [
-    "overlay: x\noverlay: y\n", f"overlay: x\nrules:\n  {SOON}: {{off: true}}\n  {SOON}: {{off: false}}\n",
-])
+@pytest.mark.parametrize(
+    "text",
+    [
+        "overlay: x\noverlay: y\n",
+        f"overlay: x\nrules:\n  {SOON}: {{off: true}}\n  {SOON}: {{off: false}}\n",
+    ],
+)
 def test_a_key_twice_is_refused(text):
     with pytest.raises(YamlError, match=r"club\.yaml:\d+:\d+: the key .* stands twice"):
         knowledge(text)

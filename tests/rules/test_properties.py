@@ -12,13 +12,56 @@ from rules.knowledge.yamlfile import load
 from rules.planning.fixes import apply
 
 KNOWLEDGE = load_knowledge()
-QUIET = load_knowledge(load("overlay: only what is grave\nrules:\n" + "".join(
-    f"  {rule.id}: {{off: true}}\n" for rule in KNOWLEDGE.rules.values() if rule.severity in ("advice", "benefit")), "quiet.yaml"))
+QUIET = load_knowledge(
+    load(
+        "overlay: only what is grave\nrules:\n"
+        + "".join(
+            f"  {rule.id}: {{off: true}}\n"
+            for rule in KNOWLEDGE.rules.values()
+            if rule.severity in ("advice", "benefit")
+        ),
+        "quiet.yaml",
+    )
+)
 
-CROPS = ["cabbage", "kale", "radish", "brassica", "onion", "garlic", "leek", "chives", "tomato", "potato", "pepper", "nightshade",
-         "carrot", "parsnip", "pea", "bush_bean", "bean", "lettuce", "beet", "spinach", "sweet_corn", "strawberry", "mint", "salad", "fallow"]
-TROUBLES = ["clubroot", "allium_white_rot", "verticillium_wilt", "fusarium_wilt_tomato", "fusarium_basal_rot", "lettuce_drop", "beet_cyst_nematode",
-            "root_knot_nematode", "bean_anthracnose"]
+CROPS = [
+    "cabbage",
+    "kale",
+    "radish",
+    "brassica",
+    "onion",
+    "garlic",
+    "leek",
+    "chives",
+    "tomato",
+    "potato",
+    "pepper",
+    "nightshade",
+    "carrot",
+    "parsnip",
+    "pea",
+    "bush_bean",
+    "bean",
+    "lettuce",
+    "beet",
+    "spinach",
+    "sweet_corn",
+    "strawberry",
+    "mint",
+    "salad",
+    "fallow",
+]
+TROUBLES = [
+    "clubroot",
+    "allium_white_rot",
+    "verticillium_wilt",
+    "fusarium_wilt_tomato",
+    "fusarium_basal_rot",
+    "lettuce_drop",
+    "beet_cyst_nematode",
+    "root_knot_nematode",
+    "bean_anthracnose",
+]
 PARTS = [(0.0, 0.5), (0.5, 1.0), (0.25, 0.75)]
 QUARTERS = ["spring", "summer", "autumn", "winter"]
 #: The judged year is 2027: half of the rows are set in it, so that plans have something to find.
@@ -26,7 +69,9 @@ YEARS = st.sampled_from([2027, 2027, 2027, 2027, 2021, 2024, 2025, 2026, 2028])
 DAYS = st.builds(lambda year, n: date(year, 1, 1) + timedelta(days=n), YEARS, st.integers(0, 364))
 GRAVITY = {"breach": 2, "caution": 1}
 
-some = settings(max_examples=60, deadline=None, suppress_health_check=[HealthCheck.too_slow, HealthCheck.filter_too_much])
+some = settings(
+    max_examples=60, deadline=None, suppress_health_check=[HealthCheck.too_slow, HealthCheck.filter_too_much]
+)
 
 
 @st.composite
@@ -59,7 +104,11 @@ def plans(draw, sightings=True, placed=False, named=True, lines=True, losses=Tru
     crops = draw(st.lists(st.sampled_from(CROPS), min_size=1, max_size=6, unique=True))
     beds = []
     for n, bed in enumerate(bed_ids):
-        made = {"id": bed, "name": f"Plot {n}", "kind": draw(st.sampled_from(["ground", "ground", "ground", "raised", "container"]))}
+        made = {
+            "id": bed,
+            "name": f"Plot {n}",
+            "kind": draw(st.sampled_from(["ground", "ground", "ground", "raised", "container"])),
+        }
         if placed:
             made["position"] = (float(draw(st.integers(0, 3))), float(draw(st.integers(0, 3))))
         if lines and n and draw(st.integers(0, 7)) == 0:
@@ -68,24 +117,48 @@ def plans(draw, sightings=True, placed=False, named=True, lines=True, losses=Tru
                 made["replaces"][0]["until"] = draw(DAYS)
         beds.append(made)
     count = draw(st.integers(least_rows, 14))
-    made = {"garden": {"latitude": draw(st.sampled_from([46.2, -37.8, 12.0])), "rotation": draw(st.sampled_from(["full", "full", "short"]))},
-            "beds": beds, "plantings": [draw(rows(bed_ids, crops, n, losses, named or draw(st.booleans()))) for n in range(count)]}
+    made = {
+        "garden": {
+            "latitude": draw(st.sampled_from([46.2, -37.8, 12.0])),
+            "rotation": draw(st.sampled_from(["full", "full", "short"])),
+        },
+        "beds": beds,
+        "plantings": [draw(rows(bed_ids, crops, n, losses, named or draw(st.booleans()))) for n in range(count)],
+    }
     if sightings:
-        made["sightings"] = draw(st.lists(st.fixed_dictionaries(
-            {"bed": st.sampled_from(bed_ids), "date": DAYS, "of": st.sampled_from(TROUBLES)}), max_size=3))
-        made["amendments"] = draw(st.lists(st.fixed_dictionaries(
-            {"bed": st.sampled_from(bed_ids), "date": DAYS, "kind": st.sampled_from(["new_soil", "lime"])}), max_size=1))
+        made["sightings"] = draw(
+            st.lists(
+                st.fixed_dictionaries({"bed": st.sampled_from(bed_ids), "date": DAYS, "of": st.sampled_from(TROUBLES)}),
+                max_size=3,
+            )
+        )
+        made["amendments"] = draw(
+            st.lists(
+                st.fixed_dictionaries(
+                    {"bed": st.sampled_from(bed_ids), "date": DAYS, "kind": st.sampled_from(["new_soil", "lime"])}
+                ),
+                max_size=1,
+            )
+        )
     return made
 
 
 def read(data, season="2027", as_of=TODAY):
-    return build_plan(document(*data["plantings"], **{k: v for k, v in data.items() if k != "plantings"}), KNOWLEDGE, as_of=as_of, season=season)
+    return build_plan(
+        document(*data["plantings"], **{k: v for k, v in data.items() if k != "plantings"}),
+        KNOWLEDGE,
+        as_of=as_of,
+        season=season,
+    )
 
 
 @some
 @given(plans(named=False), st.randoms(use_true_random=False))
 def test_the_order_of_plantings_never_matters(data, random):
-    shuffled = {**data, **{key: random.sample(data[key], len(data[key])) for key in ("plantings", "sightings", "amendments")}}
+    shuffled = {
+        **data,
+        **{key: random.sample(data[key], len(data[key])) for key in ("plantings", "sightings", "amendments")},
+    }
     assert check(read(shuffled), history=True) == check(read(data), history=True)
 
 
@@ -152,7 +225,9 @@ def later(value):
     if isinstance(value, list):
         return [later(entry) for entry in value]
     if isinstance(value, dict):
-        return {key: f"{int(entry[:4]) + 4}{entry[4:]}" if key == "season" else later(entry) for key, entry in value.items()}
+        return {
+            key: f"{int(entry[:4]) + 4}{entry[4:]}" if key == "season" else later(entry) for key, entry in value.items()
+        }
     return value
 
 
@@ -163,16 +238,25 @@ def test_four_years_later_only_the_dates_differ(data):
     then = check(read(later(data), "2031", later(TODAY)), history=True)
 
     def shape(report):
-        return [(f.rule, f.severity, f.beds, f.plantings, f.in_window, [(a.op, a.planting, a.bed) for a in f.fix.actions]) for f in report.findings]
+        return [
+            (f.rule, f.severity, f.beds, f.plantings, f.in_window, [(a.op, a.planting, a.bed) for a in f.fix.actions])
+            for f in report.findings
+        ]
 
     assert shape(then) == shape(now)
-    assert (then.verdict, then.score, [line.count for line in then.not_checked]) == (now.verdict, now.score, [line.count for line in now.not_checked])
+    assert (then.verdict, then.score, [line.count for line in then.not_checked]) == (
+        now.verdict,
+        now.score,
+        [line.count for line in now.not_checked],
+    )
     assert [outlook_shape(bed) for bed in then.beds] == [outlook_shape(bed) for bed in now.beds]
 
 
 def outlook_shape(bed):
     """A bed's outlook without its dates."""
-    return {family: free if isinstance(free, str) else "dated" for family, free in bed.free_from.items()}, [c.because for c in bed.closed_to]
+    return {family: free if isinstance(free, str) else "dated" for family, free in bed.free_from.items()}, [
+        c.because for c in bed.closed_to
+    ]
 
 
 @settings(some, max_examples=120)
@@ -212,4 +296,6 @@ def test_new_names_for_beds_change_the_names_only(data):
 def test_advice_and_benefits_never_change_the_verdict(data):
     full, quiet = check(read(data)), check(read(data), QUIET)
     assert quiet.verdict == full.verdict
-    assert [(f.rule, f.plantings) for f in quiet.findings] == [(f.rule, f.plantings) for f in full.findings if f.severity in GRAVITY]
+    assert [(f.rule, f.plantings) for f in quiet.findings] == [
+        (f.rule, f.plantings) for f in full.findings if f.severity in GRAVITY
+    ]

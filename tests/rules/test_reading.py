@@ -28,7 +28,7 @@ def only(*rows, **parts):
 
 
 def one(*rows, **parts):
-    planting, = plan_of(*rows, **parts).plantings
+    (planting,) = plan_of(*rows, **parts).plantings
     return planting
 
 
@@ -46,16 +46,18 @@ def test_an_own_perennial_stays():
 
 
 def test_own_crops_may_not_take_a_known_name_or_stand_twice():
-    path, words = only(crops=[{"id": "kale", "family": "Brassicaceae"}])
+    path, words = only(beds=["a"], crops=[{"id": "kale", "family": "Brassicaceae"}])
     assert path == ("crops", 0, "id")
     assert "in the catalogue already" in words
-    path, words = only(crops=[{"id": "oca", "family": "Oxalidaceae"}, {"id": "Oca", "family": "Oxalidaceae"}])
+    path, words = only(
+        beds=["a"], crops=[{"id": "oca", "family": "Oxalidaceae"}, {"id": "Oca", "family": "Oxalidaceae"}]
+    )
     assert path == ("crops", 1, "id")
     assert "stands twice" in words
 
 
 def test_an_own_crop_needs_a_plant_family():
-    path, words = only(crops=[{"id": "oca", "family": "Brassicacea"}])
+    path, words = only(beds=["a"], crops=[{"id": "oca", "family": "Brassicacea"}])
     assert path == ("crops", 0, "family")
     assert "did you mean Brassicaceae" in words
 
@@ -118,10 +120,15 @@ def test_two_beds_of_one_id():
     assert "stands twice; the first is bed 1" in words
 
 
-@pytest.mark.parametrize(("lines", "places"), [
-    ({"a": ["a"]}, [0]), ({"a": ["b"], "b": ["a"]}, [0, 1]), ({"a": ["b"], "b": ["c"], "c": ["a"]}, [0, 1, 2]),
-    ({"a": ["b"], "b": ["c"], "c": ["b"]}, [1, 2]),
-])
+@pytest.mark.parametrize(
+    ("lines", "places"),
+    [
+        ({"a": ["a"]}, [0]),
+        ({"a": ["b"], "b": ["a"]}, [0, 1]),
+        ({"a": ["b"], "b": ["c"], "c": ["a"]}, [0, 1, 2]),
+        ({"a": ["b"], "b": ["c"], "c": ["b"]}, [1, 2]),
+    ],
+)
 def test_a_line_of_beds_that_comes_back_to_itself(lines, places):
     beds = [{"id": bed, "replaces": [{"bed": older} for older in olders]} for bed, olders in lines.items()]
     found = faults(beds=beds)
@@ -130,8 +137,12 @@ def test_a_line_of_beds_that_comes_back_to_itself(lines, places):
 
 
 def test_a_line_of_beds_may_fork_and_join():
-    beds = [{"id": "new", "replaces": [{"bed": "left"}, {"bed": "right"}]}, {"id": "left", "replaces": [{"bed": "old"}]},
-            {"id": "right", "replaces": [{"bed": "old"}]}, "old"]
+    beds = [
+        {"id": "new", "replaces": [{"bed": "left"}, {"bed": "right"}]},
+        {"id": "left", "replaces": [{"bed": "old"}]},
+        {"id": "right", "replaces": [{"bed": "old"}]},
+        "old",
+    ]
     assert len(plan_of(beds=beds).beds) == 4
 
 
@@ -155,13 +166,25 @@ def test_the_end_may_not_lie_before_the_start():
     assert one(grew("a", "kale", "2026-05-01", "2026-05-01")).end == date(2026, 5, 1)
 
 
-@pytest.mark.parametrize(("season", "start", "garden", "agrees"), [
-    ("2027-spring", "2027-03-01", {}, True), ("2027-spring", "2027-05-31", {}, True), ("2027-spring", "2027-06-01", {}, False),
-    ("2027", "2027-01-02", {}, True), ("2027", "2027-12-30", {}, True), ("2027", "2026-12-31", {}, False), ("2027", "2028-01-01", {}, False),
-    ("2026-winter", "2027-02-28", {}, True), ("2026-winter", "2026-02-28", {}, False),
-    ("2026-spring", "2026-09-01", SOUTH, True), ("2026-spring", "2026-04-20", SOUTH, False),
-    ("2026", "2026-07-01", SOUTH, True), ("2026", "2027-06-30", SOUTH, True), ("2026", "2026-06-30", SOUTH, False),
-])
+@pytest.mark.parametrize(
+    ("season", "start", "garden", "agrees"),
+    [
+        ("2027-spring", "2027-03-01", {}, True),
+        ("2027-spring", "2027-05-31", {}, True),
+        ("2027-spring", "2027-06-01", {}, False),
+        ("2027", "2027-01-02", {}, True),
+        ("2027", "2027-12-30", {}, True),
+        ("2027", "2026-12-31", {}, False),
+        ("2027", "2028-01-01", {}, False),
+        ("2026-winter", "2027-02-28", {}, True),
+        ("2026-winter", "2026-02-28", {}, False),
+        ("2026-spring", "2026-09-01", SOUTH, True),
+        ("2026-spring", "2026-04-20", SOUTH, False),
+        ("2026", "2026-07-01", SOUTH, True),
+        ("2026", "2027-06-30", SOUTH, True),
+        ("2026", "2026-06-30", SOUTH, False),
+    ],
+)
 def test_a_start_must_lie_in_its_season(season, start, garden, agrees):
     row = {**grew("a", "kale", start), "season": season}
     if agrees:
@@ -180,29 +203,43 @@ def test_neither_season_nor_start():
 
 def test_a_word_that_is_no_season():
     assert only(grew("a", "kale", "2027-monsoon"))[0] == ("plantings", 0, "season")
-    assert only(season="next year")[0] == ("judge", "season")
+    assert only(beds=["a"], season="next year")[0] == ("judge", "season")
 
 
 def test_the_first_harvest_lies_while_it_stands():
-    assert only(grew("a", "kale", "2026-05-01", "2026-09-01", first_harvest="2026-09-02"))[0] == ("plantings", 0, "first_harvest")
+    assert only(grew("a", "kale", "2026-05-01", "2026-09-01", first_harvest="2026-09-02"))[0] == (
+        "plantings",
+        0,
+        "first_harvest",
+    )
 
 
-@pytest.mark.parametrize(("row", "exact", "start", "end", "assumed"), [
-    (grew("a", "kale", "2026"), "year", "2026-04-01", "2026-10-31", True),
-    (grew("a", "cabbage", "2026-spring"), "quarter", "2026-03-01", "2026-06-03", True),
-    (grew("a", "cabbage", "2026-spring", "2026-05-20"), "quarter", "2026-03-01", "2026-05-20", False),
-    (grew("a", "cabbage", "2026-04-20", "2026-09-30"), "day", "2026-04-20", "2026-09-30", False),
-    (grew("a", "strawberry", "2026"), "year", "2026-04-01", "2199-12-31", True),
-])
+@pytest.mark.parametrize(
+    ("row", "exact", "start", "end", "assumed"),
+    [
+        (grew("a", "kale", "2026"), "year", "2026-04-01", "2026-10-31", True),
+        (grew("a", "cabbage", "2026-spring"), "quarter", "2026-03-01", "2026-06-03", True),
+        (grew("a", "cabbage", "2026-spring", "2026-05-20"), "quarter", "2026-03-01", "2026-05-20", False),
+        (grew("a", "cabbage", "2026-04-20", "2026-09-30"), "day", "2026-04-20", "2026-09-30", False),
+        (grew("a", "strawberry", "2026"), "year", "2026-04-01", "2199-12-31", True),
+    ],
+)
 def test_how_exact_a_row_is(row, exact, start, end, assumed):
     planting = one(row)
-    assert (planting.exact, planting.start.isoformat(), planting.end.isoformat(), planting.assumed_end) == (exact, start, end, assumed)
+    assert (planting.exact, planting.start.isoformat(), planting.end.isoformat(), planting.assumed_end) == (
+        exact,
+        start,
+        end,
+        assumed,
+    )
 
 
 def test_the_seasons_read_are_echoed():
     plan = plan_of(grew("a", "kale", "2026"), grew("a", "pea", "2027-spring"), garden=SOUTH)
-    assert plan.seasons_read == {"2026": Window(date(2026, 10, 1), date(2027, 4, 30)),
-                                 "2027-spring": Window(date(2027, 9, 1), date(2027, 11, 30))}
+    assert plan.seasons_read == {
+        "2026": Window(date(2026, 10, 1), date(2027, 4, 30)),
+        "2027-spring": Window(date(2027, 9, 1), date(2027, 11, 30)),
+    }
     assert plan.notes == ()
     assert "latitude" in plan_of(grew("a", "kale", "2026")).notes[0]
 
@@ -218,21 +255,34 @@ def grown(stands, most=80, lifecycle="annual"):
 NORTH_GARDEN, SOUTH_GARDEN = Garden(latitude=46.2), Garden(latitude=-37.8)
 
 
-@pytest.mark.parametrize(("crop", "start", "garden", "end"), [
-    (grown(14), "2027-04-20", NORTH_GARDEN, "2027-07-23"),
-    (grown(14), "2027-11-20", SOUTH_GARDEN, "2028-02-22"),
-    (grown(0), "2027-04-20", NORTH_GARDEN, "2027-07-09"),
-    (grown("first_frost"), "2027-05-15", NORTH_GARDEN, "2027-10-31"),
-    (grown("first_frost"), "2027-05-15", Garden(latitude=46.2, first_autumn_frost=FrostDate((10, 2))), "2027-10-02"),
-    (grown("first_frost"), "2027-11-15", SOUTH_GARDEN, "2028-04-30"),
-    (grown("first_frost"), "2027-11-15", Garden(latitude=-37.8, first_autumn_frost=FrostDate((5, 20))), "2028-05-20"),
-    (grown("winter_end", 150), "2027-06-01", NORTH_GARDEN, "2028-04-30"),
-    (grown("winter_end", 150), "2027-12-01", SOUTH_GARDEN, "2028-10-31"),
-    (grown(None, 400, "perennial"), "2027-04-01", NORTH_GARDEN, "2199-12-31"),
-    (grown(None, 400, "perennial"), "2027-10-01", SOUTH_GARDEN, "2199-12-31"),
-    (grown(None, None), "2027-05-01", NORTH_GARDEN, "2027-10-31"),
-    (grown(None, None), "2027-11-01", SOUTH_GARDEN, "2028-04-30"),
-])
+@pytest.mark.parametrize(
+    ("crop", "start", "garden", "end"),
+    [
+        (grown(14), "2027-04-20", NORTH_GARDEN, "2027-07-23"),
+        (grown(14), "2027-11-20", SOUTH_GARDEN, "2028-02-22"),
+        (grown(0), "2027-04-20", NORTH_GARDEN, "2027-07-09"),
+        (grown("first_frost"), "2027-05-15", NORTH_GARDEN, "2027-10-31"),
+        (
+            grown("first_frost"),
+            "2027-05-15",
+            Garden(latitude=46.2, first_autumn_frost=FrostDate((10, 2))),
+            "2027-10-02",
+        ),
+        (grown("first_frost"), "2027-11-15", SOUTH_GARDEN, "2028-04-30"),
+        (
+            grown("first_frost"),
+            "2027-11-15",
+            Garden(latitude=-37.8, first_autumn_frost=FrostDate((5, 20))),
+            "2028-05-20",
+        ),
+        (grown("winter_end", 150), "2027-06-01", NORTH_GARDEN, "2028-04-30"),
+        (grown("winter_end", 150), "2027-12-01", SOUTH_GARDEN, "2028-10-31"),
+        (grown(None, 400, "perennial"), "2027-04-01", NORTH_GARDEN, "2199-12-31"),
+        (grown(None, 400, "perennial"), "2027-10-01", SOUTH_GARDEN, "2199-12-31"),
+        (grown(None, None), "2027-05-01", NORTH_GARDEN, "2027-10-31"),
+        (grown(None, None), "2027-11-01", SOUTH_GARDEN, "2028-04-30"),
+    ],
+)
 def test_assumed_ends(crop, start, garden, end):
     assert assumed_end(crop, date.fromisoformat(start), garden) == date.fromisoformat(end)
 
@@ -252,10 +302,15 @@ def test_an_end_at_the_last_day_there_is():
 # -- status
 
 
-@pytest.mark.parametrize(("start", "end", "status"), [
-    ("2026-11-21", "2027-03-01", "planned"), ("2026-11-20", "2027-03-01", "growing"), ("2026-05-01", "2026-11-20", "growing"),
-    ("2026-05-01", "2026-11-19", "done"),
-])
+@pytest.mark.parametrize(
+    ("start", "end", "status"),
+    [
+        ("2026-11-21", "2027-03-01", "planned"),
+        ("2026-11-20", "2027-03-01", "growing"),
+        ("2026-05-01", "2026-11-20", "growing"),
+        ("2026-05-01", "2026-11-19", "done"),
+    ],
+)
 def test_the_status_follows_from_today(start, end, status):
     assert one(grew("a", "kale", start, end)).status == status
 
@@ -282,8 +337,15 @@ def test_the_document_says_what_today_is():
 
 
 def test_derived_ids_do_not_depend_on_the_order_of_rows():
-    rows = [grew("a", "kale", "2026"), grew("a", "kale", "2026"), grew("a", "kale", "2026", part=[0, 0.5]), grew("b", "kale", "2026"),
-            grew("a", "kale", "2026-05-01"), grew("a", "pea", "2026", id="a.kale.2026.1"), grew("a", "borecole", "2026", count=3)]
+    rows = [
+        grew("a", "kale", "2026"),
+        grew("a", "kale", "2026"),
+        grew("a", "kale", "2026", part=[0, 0.5]),
+        grew("b", "kale", "2026"),
+        grew("a", "kale", "2026-05-01"),
+        grew("a", "pea", "2026", id="a.kale.2026.1"),
+        grew("a", "borecole", "2026", count=3),
+    ]
     forward, backward = plan_of(*rows), plan_of(*reversed(rows))
     assert forward.plantings == backward.plantings
     assert len({p.id for p in forward.plantings}) == len(rows)
@@ -291,7 +353,9 @@ def test_derived_ids_do_not_depend_on_the_order_of_rows():
 
 
 def test_a_single_row_is_named_plainly():
-    assert one(grew("kiln", "Savoys" if KNOWLEDGE.find_crop("Savoys") else "cabbages", "2027-spring")).id.startswith("kiln.")
+    assert one(grew("kiln", "Savoys" if KNOWLEDGE.find_crop("Savoys") else "cabbages", "2027-spring")).id.startswith(
+        "kiln."
+    )
 
 
 def test_an_id_twice():
@@ -303,36 +367,60 @@ def test_an_id_twice():
 def test_references_to_plantings_are_held_against_the_rows():
     row = grew("a", "kale", "2026-05-01", id="sown")
     assert only(row, grew("a", "kale", "2026-06-01", replaces="swon"))[0] == ("plantings", 1, "replaces")
-    assert only(row, covers=[{"bed": "a", "kind": "net", "start": "2026-05-01", "plantings": ["swon"]}])[0] == ("covers", 0, "plantings")
-    assert only(row, sightings=[{"bed": "a", "date": "2026-05-09", "of": "clubroot", "planting": "swon"}])[0] == ("sightings", 0, "planting")
-    assert only(row, treatments=[{"bed": "a", "date": "2026-05-09", "active": "x", "planting": "swon"}])[0] == ("treatments", 0, "planting")
+    assert only(row, covers=[{"bed": "a", "kind": "net", "start": "2026-05-01", "plantings": ["swon"]}])[0] == (
+        "covers",
+        0,
+        "plantings",
+    )
+    assert only(row, sightings=[{"bed": "a", "date": "2026-05-09", "of": "clubroot", "planting": "swon"}])[0] == (
+        "sightings",
+        0,
+        "planting",
+    )
+    assert only(row, treatments=[{"bed": "a", "date": "2026-05-09", "active": "x", "planting": "swon"}])[0] == (
+        "treatments",
+        0,
+        "planting",
+    )
 
 
 def test_the_short_lists_name_their_beds():
     row = grew("a", "kale", "2026-05-01")
-    for key, entry in {"covers": {"kind": "net", "start": date(2026, 5, 1)}, "sightings": {"date": date(2026, 5, 1), "of": "clubroot"},
-                       "treatments": {"date": date(2026, 5, 1), "active": "x"}, "amendments": {"date": date(2026, 5, 1), "kind": "lime"}}.items():
+    for key, entry in {
+        "covers": {"kind": "net", "start": date(2026, 5, 1)},
+        "sightings": {"date": date(2026, 5, 1), "of": "clubroot"},
+        "treatments": {"date": date(2026, 5, 1), "active": "x"},
+        "amendments": {"date": date(2026, 5, 1), "kind": "lime"},
+    }.items():
         assert only(row, **{key: [{"bed": "b", **entry}]})[0] == (key, 0, "bed")
 
 
 # -- the judged window
 
 
-@pytest.mark.parametrize(("rows", "garden", "start", "end", "season"), [
-    ([grew("a", "kale", "2025"), grew("a", "pea", "2027")], {}, "2027-01-01", "2027-12-31", "2027"),
-    ([grew("a", "kale", "2025")], SOUTH, "2025-07-01", "2026-06-30", "2025"),
-    ([], {}, "2026-01-01", "2026-12-31", "2026"),
-])
+@pytest.mark.parametrize(
+    ("rows", "garden", "start", "end", "season"),
+    [
+        ([grew("a", "kale", "2025"), grew("a", "pea", "2027")], {}, "2027-01-01", "2027-12-31", "2027"),
+        ([grew("a", "kale", "2025")], SOUTH, "2025-07-01", "2026-06-30", "2025"),
+        ([], {}, "2026-01-01", "2026-12-31", "2026"),
+    ],
+)
 def test_the_latest_growing_year_is_judged_by_default(rows, garden, start, end, season):
-    plan = plan_of(*rows, garden=garden)
+    plan = plan_of(*rows, garden=garden, beds=["a"])
     assert plan.judge == Window(date.fromisoformat(start), date.fromisoformat(end))
     assert plan.judged_season == season
 
 
-@pytest.mark.parametrize(("word", "garden", "start", "end"), [
-    ("2026", {}, "2026-01-01", "2026-12-31"), ("2026", SOUTH, "2026-07-01", "2027-06-30"),
-    ("2026-winter", {}, "2026-12-01", "2027-02-28"), ("2026-winter", SOUTH, "2026-06-01", "2026-08-31"),
-])
+@pytest.mark.parametrize(
+    ("word", "garden", "start", "end"),
+    [
+        ("2026", {}, "2026-01-01", "2026-12-31"),
+        ("2026", SOUTH, "2026-07-01", "2027-06-30"),
+        ("2026-winter", {}, "2026-12-01", "2027-02-28"),
+        ("2026-winter", SOUTH, "2026-06-01", "2026-08-31"),
+    ],
+)
 def test_a_season_is_judged(word, garden, start, end):
     window = Window(date.fromisoformat(start), date.fromisoformat(end))
     assert plan_of(grew("a", "kale", "2025"), garden=garden, judge=word).judge == window
@@ -358,12 +446,31 @@ def test_days_are_judged():
 # -- all at once
 
 
+def test_a_plan_needs_beds_or_plantings():
+    path, words = only()
+    assert path == ()
+    assert "needs beds, plantings or both" in words
+    assert plan_of(beds=["a"]).plantings == ()
+
+
 def test_everything_wrong_is_told_at_once():
-    found = faults(grew("nowhere", "cabage", "2027-monsoon"), grew("a", "kale", "2026-05-01", "2026-04-01"), beds=["a", "a"],
-                   crops=[{"id": "x", "family": "?"}], sightings=[{"bed": "z", "date": "2026-05-01", "of": "??"}])
+    found = faults(
+        grew("nowhere", "cabage", "2027-monsoon"),
+        grew("a", "kale", "2026-05-01", "2026-04-01"),
+        beds=["a", "a"],
+        crops=[{"id": "x", "family": "?"}],
+        sightings=[{"bed": "z", "date": "2026-05-01", "of": "??"}],
+    )
     assert {path for path, _ in found} == {
-        ("beds", 1, "id"), ("crops", 0, "family"), ("plantings", 0, "crop"), ("plantings", 0, "bed"), ("plantings", 0, "season"),
-        ("plantings", 1, "end"), ("sightings", 0, "of"), ("sightings", 0, "bed")}
+        ("beds", 1, "id"),
+        ("crops", 0, "family"),
+        ("plantings", 0, "crop"),
+        ("plantings", 0, "bed"),
+        ("plantings", 0, "season"),
+        ("plantings", 1, "end"),
+        ("sightings", 0, "of"),
+        ("sightings", 0, "bed"),
+    }
 
 
 def test_rows_that_the_schema_refused_are_left_out():

@@ -29,7 +29,12 @@ def outlook(report, bed="a"):
 
 
 def test_a_breach_goes_before_a_caution():
-    rows = [grew("a", "kale", "2026"), grew("a", "cabbage", "2027"), grew("b", "kale", "2024"), grew("b", "cabbage", "2027")]
+    rows = [
+        grew("a", "kale", "2026"),
+        grew("a", "cabbage", "2027"),
+        grew("b", "kale", "2024"),
+        grew("b", "cabbage", "2027"),
+    ]
     report = judged(*rows)
     assert [f.severity for f in report.findings] == ["breach", "caution"]
     assert report.verdict == "breach"
@@ -53,7 +58,13 @@ def test_nothing_found_with_the_needed_years_is_clear():
 
 @pytest.mark.parametrize(("first", "verdict"), [(2024, "clear"), (2025, "unknown")])
 def test_the_needed_years_are_those_of_the_better_break(first, verdict):
-    assert judged(*(grew("a", "pea" if y == 2024 else "fallow", str(y)) for y in range(first, 2027)), grew("a", "kale", "2027")).verdict == verdict
+    assert (
+        judged(
+            *(grew("a", "pea" if y == 2024 else "fallow", str(y)) for y in range(first, 2027)),
+            grew("a", "kale", "2027"),
+        ).verdict
+        == verdict
+    )
 
 
 def test_a_family_outside_the_rotation_needs_no_years():
@@ -66,16 +77,21 @@ def test_new_soil_needs_no_years_before_it():
     assert judged(rows, amendments=[{"bed": "a", "date": "2027-01-15", "kind": "compost"}]).verdict == "unknown"
 
 
-def test_an_empty_plan_is_clear_and_has_no_beds():
-    report = check(plan_of())
-    assert (report.verdict, report.findings, report.beds) == ("clear", (), ())
+def test_an_empty_bed_is_clear_and_has_nothing_on_record():
+    report = check(plan_of(beds=["a"]))
+    assert (report.verdict, report.findings) == ("clear", ())
+    assert (outlook(report).known_from, outlook(report).years_missing, outlook(report).free_from) == (None, (), {})
 
 
 # -- filters
 
 
 def test_faults_before_the_window_are_listed_only_when_asked_for():
-    rows = [grew("a", "kale", "2023", id="one"), grew("a", "cabbage", "2024", id="two"), grew("a", "pea", "2027", id="three")]
+    rows = [
+        grew("a", "kale", "2023", id="one"),
+        grew("a", "cabbage", "2024", id="two"),
+        grew("a", "pea", "2027", id="three"),
+    ]
     quiet, full = judged(*rows), judged(*rows, how={"history": True})
     assert told(quiet) == []
     assert told(full) == [(SOON, ("two",))]
@@ -97,9 +113,16 @@ def test_a_crop_set_in_the_half_year_before_and_standing_into_the_window_belongs
 
 @pytest.mark.parametrize("least", SEVERITIES)
 def test_the_least_severity_filters_the_list_and_keeps_the_verdict(least):
-    rows = [grew("a", "kale", "2026"), grew("a", "cabbage", "2027"), grew("b", "kale", "2024"), grew("b", "cabbage", "2027"),
-            grew("c", "radish", "2027-03-01", "2027-04-15"), grew("c", "cabbage", "2027-05-01"),
-            grew("d", "lettuce", "2026"), grew("d", "broccoli", "2027")]
+    rows = [
+        grew("a", "kale", "2026"),
+        grew("a", "cabbage", "2027"),
+        grew("b", "kale", "2024"),
+        grew("b", "cabbage", "2027"),
+        grew("c", "radish", "2027-03-01", "2027-04-15"),
+        grew("c", "cabbage", "2027-05-01"),
+        grew("d", "lettuce", "2026"),
+        grew("d", "broccoli", "2027"),
+    ]
     parts = {"sightings": [seen("d", "2026-07-01", "lettuce_drop")]}
     full, cut = judged(*rows, **parts), judged(*rows, **parts, how={"at_least": least})
     assert {f.severity for f in full.findings} == set(SEVERITIES)
@@ -108,7 +131,9 @@ def test_the_least_severity_filters_the_list_and_keeps_the_verdict(least):
 
 
 def test_the_score_adds_points_by_what_they_count_towards():
-    report = judged(grew("a", "lettuce", "2026"), grew("a", "broccoli", "2027"), sightings=[seen("a", "2026-07-01", "lettuce_drop")])
+    report = judged(
+        grew("a", "lettuce", "2026"), grew("a", "broccoli", "2027"), sightings=[seen("a", "2026-07-01", "lettuce_drop")]
+    )
     assert report.score == {"pest": 1, "yield": 0, "sequence": 0}
 
 
@@ -122,13 +147,20 @@ def test_a_diseases_finding_speaks_for_the_familys():
 
 
 def test_a_diseases_advice_does_not_hide_the_familys_breach():
-    rows = [grew("a", "tomato", "2026"), grew("a", "tomato", "2027", id="new", variety={"resists": ["fusarium_wilt_tomato"]})]
+    rows = [
+        grew("a", "tomato", "2026"),
+        grew("a", "tomato", "2027", id="new", variety={"resists": ["fusarium_wilt_tomato"]}),
+    ]
     found = told(judged(*rows, sightings=[seen("a", "2026-09-01", "fusarium_wilt_tomato")]))
     assert found == [(SOON, ("new",)), ("disease.resistance-needed", ("new",))]
 
 
 def test_a_diseases_finding_does_not_speak_for_other_beds():
-    rows = [grew(bed, crop, year, id=f"{bed}{year}") for bed in "ab" for crop, year in (("kale", "2026"), ("cabbage", "2027"))]
+    rows = [
+        grew(bed, crop, year, id=f"{bed}{year}")
+        for bed in "ab"
+        for crop, year in (("kale", "2026"), ("cabbage", "2027"))
+    ]
     found = told(judged(*rows, sightings=[seen("a", "2026-09-01")]))
     assert (HOST, ("a2027",)) in found
     assert (SOON, ("b2027",)) in found
@@ -138,7 +170,11 @@ def test_a_diseases_finding_does_not_speak_for_other_beds():
 
 
 def test_findings_are_sorted_and_numbered():
-    rows = [grew(bed, crop, year, id=f"{bed}{year}") for bed in ("z", "m", "a") for crop, year in (("kale", "2026"), ("cabbage", "2027"))]
+    rows = [
+        grew(bed, crop, year, id=f"{bed}{year}")
+        for bed in ("z", "m", "a")
+        for crop, year in (("kale", "2026"), ("cabbage", "2027"))
+    ]
     rows += [grew("m", "onion", "2024", id="o1"), grew("m", "leek", "2027-03-15", id="o2")]
     by_list = judged(*rows, beds=["z", "m", "a"])
     assert told(by_list) == [(SOON, ("z2027",)), (SOON, ("m2027",)), (SOON, ("a2027",)), (SHORT, ("o2",))]
@@ -147,8 +183,16 @@ def test_findings_are_sorted_and_numbered():
 
 
 def test_beds_with_positions_are_told_by_position():
-    rows = [grew(bed, crop, year, id=f"{bed}{year}") for bed in ("z", "m", "a") for crop, year in (("kale", "2026"), ("cabbage", "2027"))]
-    beds = [{"id": "z", "position": (5.0, 0.0)}, {"id": "m", "position": (0.0, 3.0)}, {"id": "a", "position": (1.0, 0.0)}]
+    rows = [
+        grew(bed, crop, year, id=f"{bed}{year}")
+        for bed in ("z", "m", "a")
+        for crop, year in (("kale", "2026"), ("cabbage", "2027"))
+    ]
+    beds = [
+        {"id": "z", "position": (5.0, 0.0)},
+        {"id": "m", "position": (0.0, 3.0)},
+        {"id": "a", "position": (1.0, 0.0)},
+    ]
     report = judged(*rows, beds=beds)
     assert [f.beds for f in report.findings] == [("a",), ("z",), ("m",)]
     assert [found.bed for found in report.beds] == ["a", "z", "m"]
@@ -158,22 +202,33 @@ def test_beds_with_positions_are_told_by_position():
 
 
 def test_missing_years_are_named_and_counted():
-    report = judged(grew("a", "kale", "2024"), grew("a", "pea", "2025"), grew("a", "onion", "2027"), grew("a", "carrot", "2027"))
-    line, = report.not_checked
+    report = judged(
+        grew("a", "kale", "2024"), grew("a", "pea", "2025"), grew("a", "onion", "2027"), grew("a", "carrot", "2027")
+    )
+    (line,) = report.not_checked
     assert (line.rule, line.count) == (SOON, 2)
     assert line.why == "bed a has no record for 2026"
 
 
 def test_a_word_for_several_families_is_not_checked():
     report = judged(*FILLED, grew("a", "herb", "2027"))
-    assert [(line.why, line.count) for line in report.not_checked] == [("herb can be several families; name the crop", 1)]
+    assert [(line.why, line.count) for line in report.not_checked] == [
+        ("herb can be several families; name the crop", 1)
+    ]
     assert report.verdict == "unknown"
 
 
 def test_an_earlier_word_for_several_families_leaves_the_question_open():
-    report = judged(*(row for row in FILLED if row["season"] != "2025"), grew("a", "salad", "2025"), grew("a", "kale", "2027"))
+    report = judged(
+        *(row for row in FILLED if row["season"] != "2025"), grew("a", "salad", "2025"), grew("a", "kale", "2027")
+    )
     assert [line.why for line in report.not_checked] == ["salad of 2025 in bed a may have been of the cabbage family"]
-    assert judged(*(row for row in FILLED if row["season"] != "2025"), grew("a", "salad", "2025"), grew("a", "potato", "2027")).not_checked == ()
+    assert (
+        judged(
+            *(row for row in FILLED if row["season"] != "2025"), grew("a", "salad", "2025"), grew("a", "potato", "2027")
+        ).not_checked
+        == ()
+    )
 
 
 def test_a_word_for_crops_of_one_family_is_checked():
@@ -212,17 +267,27 @@ def test_the_outlook_leaves_out_what_the_window_itself_plans():
 
 
 def test_a_disease_for_good_closes_its_family():
-    found = outlook(judged(grew("a", "onion", "2015"), grew("a", "carrot", "2027"), sightings=[seen("a", "2015-07-01", "white rot")]))
+    found = outlook(
+        judged(
+            grew("a", "onion", "2015"), grew("a", "carrot", "2027"), sightings=[seen("a", "2015-07-01", "white rot")]
+        )
+    )
     assert found.free_from["Amaryllidaceae"] == "never"
-    closure, = found.closed_to
+    (closure,) = found.closed_to
     assert (closure.until, closure.because) == (None, "allium_white_rot")
     assert {"leek", "garlic"} <= set(closure.crops)
     assert "carrot" not in closure.crops
 
 
 def test_a_disease_closes_its_hosts_until_its_better_break():
-    found = outlook(judged(grew("a", "kale", "2024-05-01", "2024-10-31"), grew("a", "carrot", "2027"), sightings=[seen("a", "2024-09-01")]))
-    closure, = found.closed_to
+    found = outlook(
+        judged(
+            grew("a", "kale", "2024-05-01", "2024-10-31"),
+            grew("a", "carrot", "2027"),
+            sightings=[seen("a", "2024-09-01")],
+        )
+    )
+    (closure,) = found.closed_to
     assert (closure.until, closure.because) == (date(2031, 11, 1), "clubroot")
     assert found.free_from["Brassicaceae"] == Free(date(2031, 11, 1), date(2031, 11, 1))
 
@@ -253,9 +318,15 @@ def test_a_bed_inherits_the_ground_it_replaces():
     assert told(judged(*rows, beds=["new", "old"])) == []
 
 
-@pytest.mark.parametrize(("dates", "found"), [
-    ({"until": "2026-12-31"}, True), ({"until": "2026-03-31"}, False), ({"from": "2026-11-01"}, False), ({"from": "2026-10-31"}, True),
-])
+@pytest.mark.parametrize(
+    ("dates", "found"),
+    [
+        ({"until": "2026-12-31"}, True),
+        ({"until": "2026-03-31"}, False),
+        ({"from": "2026-11-01"}, False),
+        ({"from": "2026-10-31"}, True),
+    ],
+)
 def test_a_ground_is_inherited_between_its_dates(dates, found):
     rows = [grew("old", "kale", "2026"), grew("new", "cabbage", "2027")]
     assert bool(judged(*rows, beds=[{"id": "new", "replaces": [{"bed": "old", **dates}]}, "old"]).findings) is found
@@ -274,8 +345,12 @@ def test_ground_is_inherited_over_several_beds():
 
 def test_ground_that_comes_by_two_ways_is_inherited_once():
     rows = [grew("old", "kale", "2025", id="k1"), grew("old", "cabbage", "2026", id="k2"), grew("new", "pea", "2027")]
-    beds = [{"id": "new", "replaces": [{"bed": "left"}, {"bed": "right"}]}, {"id": "left", "replaces": [{"bed": "old"}]},
-            {"id": "right", "replaces": [{"bed": "old"}]}, "old"]
+    beds = [
+        {"id": "new", "replaces": [{"bed": "left"}, {"bed": "right"}]},
+        {"id": "left", "replaces": [{"bed": "old"}]},
+        {"id": "right", "replaces": [{"bed": "old"}]},
+        "old",
+    ]
     report = judged(*rows, beds=beds, how={"history": True})
     assert all(len(set(f.plantings)) == len(f.plantings) for f in report.findings)
 
@@ -302,8 +377,12 @@ def test_new_soil_resets_ground_and_sightings():
     parts = {"sightings": [seen("a", "2025-09-01")]}
     assert told(judged(*rows, **parts)) == [(HOST, ("now",))]
     assert told(judged(*rows, **parts, amendments=[{"bed": "a", "date": "2026-03-01", "kind": "new_soil"}])) == []
-    assert told(judged(*rows, **parts, amendments=[{"bed": "a", "date": "2025-03-01", "kind": "new_soil"}])) == [(HOST, ("now",))]
-    assert told(judged(*rows, **parts, amendments=[{"bed": "a", "date": "2026-03-01", "kind": "compost"}])) == [(HOST, ("now",))]
+    assert told(judged(*rows, **parts, amendments=[{"bed": "a", "date": "2025-03-01", "kind": "new_soil"}])) == [
+        (HOST, ("now",))
+    ]
+    assert told(judged(*rows, **parts, amendments=[{"bed": "a", "date": "2026-03-01", "kind": "compost"}])) == [
+        (HOST, ("now",))
+    ]
 
 
 def test_the_latest_new_soil_counts():

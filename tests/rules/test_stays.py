@@ -45,13 +45,19 @@ def test_hosts_merge_when_they_start_within_200_days(days, expected):
 
 
 def test_merging_counts_from_the_first_start_not_from_the_latest():
-    rows = [grew("a", "radish", after("2027-01-01", days), after("2027-01-01", days + 30), id=f"d{days}") for days in (0, 150, 300)]
+    rows = [
+        grew("a", "radish", after("2027-01-01", days), after("2027-01-01", days + 30), id=f"d{days}")
+        for days in (0, 150, 300)
+    ]
     assert runs(*rows) == [["d0", "d150"], ["d300"]]
 
 
 def test_a_stay_ends_with_the_host_that_stood_longest():
-    plan = plan_of(grew("a", "kale", "2026-04-01", "2026-12-20", id="long"), grew("a", "radish", "2026-05-01", "2026-06-10", id="quick"))
-    stay, = stays("a", "Brassicaceae", list(plan.plantings))
+    plan = plan_of(
+        grew("a", "kale", "2026-04-01", "2026-12-20", id="long"),
+        grew("a", "radish", "2026-05-01", "2026-06-10", id="quick"),
+    )
+    (stay,) = stays("a", "Brassicaceae", list(plan.plantings))
     assert (stay.start, stay.end, stay.last.id) == (date(2026, 4, 1), date(2026, 12, 20), "long")
 
 
@@ -66,19 +72,22 @@ def test_the_grace_is_92_days_after_an_overwintered_host(start, found):
     assert rotation(*rows, judge="2027") == found
 
 
-@pytest.mark.parametrize(("latitude", "start", "end", "expected"), [
-    (NORTH, "2024-06-15", "2025-04-30", True),
-    (NORTH, "2024-06-15", "2025-07-02", True),
-    (NORTH, "2024-06-15", "2025-07-03", False),
-    (NORTH, "2024-06-15", "2024-12-31", False),
-    (NORTH, "2025-01-01", "2025-04-30", False),
-    (-37.8, "2025-01-15", "2025-10-31", True),
-    (-37.8, "2025-07-01", "2025-10-31", False),
-    (-37.8, "2024-11-15", "2025-04-30", False),
-])
+@pytest.mark.parametrize(
+    ("latitude", "start", "end", "expected"),
+    [
+        (NORTH, "2024-06-15", "2025-04-30", True),
+        (NORTH, "2024-06-15", "2025-07-02", True),
+        (NORTH, "2024-06-15", "2025-07-03", False),
+        (NORTH, "2024-06-15", "2024-12-31", False),
+        (NORTH, "2025-01-01", "2025-04-30", False),
+        (-37.8, "2025-01-15", "2025-10-31", True),
+        (-37.8, "2025-07-01", "2025-10-31", False),
+        (-37.8, "2024-11-15", "2025-04-30", False),
+    ],
+)
 def test_overwintered_is_over_the_middle_of_winter_and_gone_in_the_half_year_after(latitude, start, end, expected):
     plan = plan_of(grew("a", "leek", start, end), garden={"latitude": latitude})
-    stay, = stays("a", "Amaryllidaceae", list(plan.plantings))
+    (stay,) = stays("a", "Amaryllidaceae", list(plan.plantings))
     assert overwintered(stay, latitude) is expected
 
 
@@ -87,12 +96,15 @@ def test_year_only_rows_count_whole_host_free_years(season, found):
     assert rotation(grew("a", "kale", "2024"), grew("a", "cabbage", season), judge=season) == found
 
 
-@pytest.mark.parametrize(("first", "second", "found"), [
-    (grew("a", "kale", "2024"), grew("a", "cabbage", "2026-12-30"), [SOON]),
-    (grew("a", "kale", "2024"), grew("a", "cabbage", "2027-01-02"), [SHORT]),
-    (grew("a", "kale", "2024-05-01", "2024-05-30"), grew("a", "cabbage", "2026"), [SOON]),
-    (grew("a", "kale", "2024-05-01", "2024-12-20"), grew("a", "cabbage", "2027"), [SHORT]),
-])
+@pytest.mark.parametrize(
+    ("first", "second", "found"),
+    [
+        (grew("a", "kale", "2024"), grew("a", "cabbage", "2026-12-30"), [SOON]),
+        (grew("a", "kale", "2024"), grew("a", "cabbage", "2027-01-02"), [SHORT]),
+        (grew("a", "kale", "2024-05-01", "2024-05-30"), grew("a", "cabbage", "2026"), [SOON]),
+        (grew("a", "kale", "2024-05-01", "2024-12-20"), grew("a", "cabbage", "2027"), [SHORT]),
+    ],
+)
 def test_one_year_only_side_is_enough_to_count_whole_years(first, second, found):
     judge = second.get("season") or second["start"][:4]
     assert rotation(first, second, judge=judge) == found
@@ -115,28 +127,44 @@ def test_the_same_growing_year_by_year_only_is_one_stay():
     assert rotation(grew("a", "kale", "2027"), grew("a", "cabbage", "2027"), judge="2027") == []
 
 
-@pytest.mark.parametrize(("new_part", "found"), [
-    ([0.5, 1], []), ([0.4, 1], [SOON]), ([0, 0.5], [SOON]), ([0, 1], [SOON]),
-])
+@pytest.mark.parametrize(
+    ("new_part", "found"),
+    [
+        ([0.5, 1], []),
+        ([0.4, 1], [SOON]),
+        ([0, 0.5], [SOON]),
+        ([0, 1], [SOON]),
+    ],
+)
 def test_disjoint_parts_rotate_separately(new_part, found):
     rows = grew("a", "kale", "2026", part=[0, 0.5]), grew("a", "cabbage", "2027", part=new_part)
     assert rotation(*rows, judge="2027") == found
 
 
 def test_parts_give_one_advice_a_bed_that_soil_mixes():
-    rows = [grew("a", "kale", "2026", part=[0, 0.3]), grew("a", "cabbage", "2027", part=[0.3, 0.6], id="x"),
-            grew("a", "radish", "2027", part=[0.6, 1], id="y")]
+    rows = [
+        grew("a", "kale", "2026", part=[0, 0.3]),
+        grew("a", "cabbage", "2027", part=[0.3, 0.6], id="x"),
+        grew("a", "radish", "2027", part=[0.6, 1], id="y"),
+    ]
     assert [rule for rule, _ in told(check(plan_of(*rows, judge="2027")))].count(PARTS) == 1
 
 
 def test_a_return_to_several_parts_is_told_once():
-    rows = [grew("a", "kale", "2026", part=[0, 0.5]), grew("a", "kale", "2026", part=[0.5, 1]), grew("a", "cabbage", "2027", id="new")]
+    rows = [
+        grew("a", "kale", "2026", part=[0, 0.5]),
+        grew("a", "kale", "2026", part=[0.5, 1]),
+        grew("a", "cabbage", "2027", id="new"),
+    ]
     assert told(check(plan_of(*rows, judge="2027"))) == [(SOON, ("new",))]
 
 
 def test_segments_give_every_stretch_of_ground_its_own_plantings():
-    plan = plan_of(grew("a", "kale", "2025", part=[0, 0.5], id="left"), grew("a", "kale", "2026", id="whole"),
-                   grew("a", "kale", "2027", part=[0.25, 0.75], id="middle"))
+    plan = plan_of(
+        grew("a", "kale", "2025", part=[0, 0.5], id="left"),
+        grew("a", "kale", "2026", id="whole"),
+        grew("a", "kale", "2027", part=[0.25, 0.75], id="middle"),
+    )
     found = [[p.id for p in here] for here in segments(list(plan.plantings))]
     assert found == [["left", "whole"], ["left", "whole", "middle"], ["whole", "middle"], ["whole"]]
 
@@ -167,8 +195,11 @@ def test_an_annual_before_a_perennial_needs_its_break_too():
 
 
 def test_a_standing_perennial_does_not_hide_an_annual_that_came_too_soon():
-    plan = plan_of(grew("a", "chives", "2020-04-01", id="perennial"), grew("a", "garlic", "2025-10-10", "2026-07-20", id="garlic"),
-                   grew("a", "leek", "2027-06-01", id="leek"))
+    plan = plan_of(
+        grew("a", "chives", "2020-04-01", id="perennial"),
+        grew("a", "garlic", "2025-10-10", "2026-07-20", id="garlic"),
+        grew("a", "leek", "2027-06-01", id="leek"),
+    )
     graph = linked([stays("a", "Amaryllidaceae", list(plan.plantings))])
     edges = {(one.last.id, other.last.id): kind for one, other, kind in graph.edges(data="kind")}
     assert edges == {("perennial", "garlic"): "beside", ("perennial", "leek"): "beside", ("garlic", "leek"): "break"}
@@ -225,7 +256,10 @@ def test_a_break_from_a_leap_day_ends_at_the_end_of_february():
 
 
 def test_two_of_a_family_in_one_stay_are_advice_at_most():
-    rows = grew("a", "radish", "2027-03-20", "2027-04-30"), grew("a", "cabbage", "2027-05-10", "2027-09-30", id="second")
+    rows = (
+        grew("a", "radish", "2027-03-20", "2027-04-30"),
+        grew("a", "cabbage", "2027-05-10", "2027-09-30", id="second"),
+    )
     report = check(plan_of(*rows, judge="2027"))
     assert told(report) == [(TWICE, ("second",))]
     assert report.findings[0].severity == "advice"

@@ -11,15 +11,42 @@ def refused(text, name="plan.yaml", **how):
     return caught.value
 
 
-@pytest.mark.parametrize(("text", "value"), [
-    ("a: true", True), ("a: false", False), ("a: null", None), ("a: ~", None), ("a:", None),
-    ("a: 12", 12), ("a: -3", -3), ("a: +3", 3), ("a: 0", 0), ("a: 2.5", 2.5), ("a: 1e3", 1000.0), ("a: 007", 7.0),
-    ("a: no", "no"), ("a: yes", "yes"), ("a: on", "on"), ("a: True", "True"), ("a: NULL", "NULL"),
-    ("a: 2027-04-20", "2027-04-20"), ("a: 2027-spring", "2027-spring"), ("a: 12:30", "12:30"), ("a: 0x1f", "0x1f"),
-    ("a: .inf", ".inf"), ("a: .nan", ".nan"), ("a: 1_000", "1_000"),
-    ("a: '12'", "12"), ('a: "true"', "true"), ("a: |\n  12\n", "12\n"), ("a: >-\n  null\n", "null"), ("a: ''", ""),
-    ("a: [1, x]", [1, "x"]), ("a: {b: 1}", {"b": 1}),
-])
+@pytest.mark.parametrize(
+    ("text", "value"),
+    [
+        ("a: true", True),
+        ("a: false", False),
+        ("a: null", None),
+        ("a: ~", None),
+        ("a:", None),
+        ("a: 12", 12),
+        ("a: -3", -3),
+        ("a: +3", 3),
+        ("a: 0", 0),
+        ("a: 2.5", 2.5),
+        ("a: 1e3", 1000.0),
+        ("a: 007", 7.0),
+        ("a: no", "no"),
+        ("a: yes", "yes"),
+        ("a: on", "on"),
+        ("a: True", "True"),
+        ("a: NULL", "NULL"),
+        ("a: 2027-04-20", "2027-04-20"),
+        ("a: 2027-spring", "2027-spring"),
+        ("a: 12:30", "12:30"),
+        ("a: 0x1f", "0x1f"),
+        ("a: .inf", ".inf"),
+        ("a: .nan", ".nan"),
+        ("a: 1_000", "1_000"),
+        ("a: '12'", "12"),
+        ('a: "true"', "true"),
+        ("a: |\n  12\n", "12\n"),
+        ("a: >-\n  null\n", "null"),
+        ("a: ''", ""),
+        ("a: [1, x]", [1, "x"]),
+        ("a: {b: 1}", {"b": 1}),
+    ],
+)
 def test_only_a_few_words_and_numbers_are_not_text(text, value):
     read = load(text).value["a"]
     assert read == value
@@ -57,7 +84,9 @@ def test_a_cloud_of_aliases_is_refused_at_its_first_anchor():
     assert (error.line, error.column) == (1, 4)
 
 
-@pytest.mark.parametrize("text", ["a: !!python/object:os.system x", "a: !secret x", "a: !!str 1", "a: !!set {x}", "a: ! x"])
+@pytest.mark.parametrize(
+    "text", ["a: !!python/object:os.system x", "a: !secret x", "a: !!str 1", "a: !!set {x}", "a: ! x"]
+)
 def test_tags_are_refused(text):
     error = refused(text)
     assert "tags" in error.message
@@ -77,8 +106,21 @@ def test_nesting_is_limited_before_anything_is_built():
     assert "nest" in refused("[" * 200_000).message
 
 
-@pytest.mark.parametrize("text", ["a: [1, 2", "a: b: c", "a: 'open", "- a\nb: 1", "a: \x00", "a: @x", "--- a\n--- b\n", "? [x]\n: 1\n",
-                                  "? {x: 1}\n: 1\n", "%YAML 9\n---\na"])
+@pytest.mark.parametrize(
+    "text",
+    [
+        "a: [1, 2",
+        "a: b: c",
+        "a: 'open",
+        "- a\nb: 1",
+        "a: \x00",
+        "a: @x",
+        "--- a\n--- b\n",
+        "? [x]\n: 1\n",
+        "? {x: 1}\n: 1\n",
+        "%YAML 9\n---\na",
+    ],
+)
 @pytest.mark.parametrize("trusted", [False, True])
 def test_what_is_not_our_yaml_has_a_place(text, trusted):
     error = refused(text, trusted=trusted)

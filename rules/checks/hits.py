@@ -1,0 +1,55 @@
+"""All that the checks find in a plan, before anything is put into words."""
+
+from __future__ import annotations
+
+from collections.abc import Iterable, Iterator
+
+from rules.checks import CHECKS
+from rules.checks.context import Context, Hit
+from rules.knowledge.ruleset import Rule
+from rules.report import SEVERITIES
+
+#: What counts against a plan; a fix may add none of these.
+GRAVE = ("breach", "caution")
+#: A sighting's finding speaks for the family's own break at the same plantings.
+_SPOKEN_FOR = ("family-break", "cross-break")
+_SPEAKS = "disease-break"
+#: A rule and a planting: what a fix is judged by.
+Key = tuple[str, str]
+
+
+def all_hits(context: Context, *, only_grave: bool = False) -> Iterator[tuple[Rule, Hit]]:
+    """Every hit of every rule, less those that a sighting's finding, as grave or graver, speaks for.
+
+    ``only_grave`` leaves out the rules that no fix may be spoiled by: advice and benefits.
+    """
+    spoken: dict[str, int] = {}
+    by_kind = context.knowledge.by_kind
+    for rule in by_kind.get(_SPEAKS, ()):
+        if only_grave and rule.severity not in GRAVE:
+            continue
+        rank = SEVERITIES.index(rule.severity)
+        for hit in _own(CHECKS[_SPEAKS](context, rule)):
+            for p in hit.plantings:
+                spoken[p.id] = min(rank, spoken.get(p.id, rank))
+            yield rule, hit
+    for kind, rules in by_kind.items():
+        if kind == _SPEAKS:
+            continue
+        for rule in rules:
+            if only_grave and rule.severity not in GRAVE:
+                continue
+            rank = SEVERITIES.index(rule.severity) if kind in _SPOKEN_FOR else -1
+            for hit in _own(CHECKS[kind](context, rule)):
+                if not all(spoken.get(p.id, len(SEVERITIES)) <= rank for p in hit.plantings):
+                    yield rule, hit
+
+
+def _own(hits: Iterator[Hit]) -> Iterator[Hit]:
+    """Hits less those that are only inherited: the bed that was replaced tells them itself."""
+    return (hit for hit in hits if any(p.bed in hit.beds for p in hit.plantings))
+
+
+def grave_keys(found: Iterable[tuple[Rule, Hit]]) -> frozenset[Key]:
+    """Each rule that counts against a plan, with each planting that it names."""
+    return frozenset((rule.id, p.id) for rule, hit in found if rule.severity in GRAVE for p in hit.plantings)
