@@ -6,7 +6,7 @@ Equal plans give equal reports; ``rules.report`` knows nothing of JSON or text.
 from __future__ import annotations
 
 from collections.abc import Mapping
-from dataclasses import dataclass, field
+from dataclasses import dataclass, field, replace
 from datetime import date
 from typing import Literal, NamedTuple
 
@@ -128,3 +128,8 @@ class Report:
     beds: tuple[BedOutlook, ...]
     seasons_read: Mapping[str, Window] = field(default_factory=dict)
     notes: tuple[str, ...] = ()
+
+    def at_least(self, severity: Severity) -> Report:
+        """The report with only findings of a severity or graver; verdict and score stay those of all."""
+        keep = SEVERITIES[: SEVERITIES.index(severity) + 1]
+        return replace(self, findings=tuple(f for f in self.findings if f.severity in keep))

@@ -30,12 +30,10 @@ from service.terminal import (
 )
 
 if TYPE_CHECKING:
-    from rules.report import Report
     from service.reading import Kind, PlanRejected
 
 STATUS = {"clear": 0, "caution": 1, "breach": 2, "unknown": 3}
 INTERRUPTED = 130
-SEVERITIES = ("breach", "caution", "advice", "benefit")
 DEMO = Path(__file__).parent / "demo" / "tannery.yaml"
 #: Set to anything, it shows where in the program a failure of ours happened.
 TRACE = "BREAKCROP_TRACE"
@@ -135,12 +133,12 @@ def check(
     except Unreadable as error:
         raise Stop(f"{place(shown_name, error.line, error.column)}: {error.detail}", BAD_INPUT) from None
     report = judge(read, knowledge, history=history)
+    shown = report.at_least(severity)
     if form == "json":
         from service.encode import report_dict, to_bytes
 
-        put(to_bytes(report_dict(report, least=severity)) + b"\n")
+        put(to_bytes(report_dict(shown)) + b"\n")
         return STATUS[report.verdict]
-    shown, hidden = at_least(report, severity)
     if form == "csv":
         from service.tables import report_csv
 
@@ -149,17 +147,9 @@ def check(
         from service.text import report_text
 
         width, colour = page_width(), colour_wanted()
+        hidden = len(report.findings) - len(shown.findings)
         put(report_text(shown, read, knowledge, width=width, colour=colour, hidden=hidden))
     return STATUS[report.verdict]
-
-
-def at_least(report: Report, severity: str) -> tuple[Report, int]:
-    """The report with only findings of that severity or worse, and how many were left out."""
-    from dataclasses import replace
-
-    keep = SEVERITIES[: SEVERITIES.index(severity) + 1]
-    findings = tuple(finding for finding in report.findings if finding.severity in keep)
-    return replace(report, findings=findings), len(report.findings) - len(findings)
 
 
 def rejection(rejected: PlanRejected, name: str) -> str:

@@ -13,7 +13,7 @@ from datetime import date
 from typing import Any
 
 from rules.model import Window
-from rules.report import SEVERITIES, Action, BedOutlook, Closure, Finding, Free, Outlook, Report
+from rules.report import Action, BedOutlook, Closure, Finding, Free, Outlook, Report
 
 try:
     import orjson
@@ -21,16 +21,10 @@ except ImportError:  # the extra "fast" is not installed
     orjson = None  # type: ignore[assignment]
 
 FORMAT = 1
-_RANK = {severity: rank for rank, severity in enumerate(SEVERITIES)}
 
 
-def report_dict(report: Report, *, least: str = "benefit") -> dict[str, Any]:
-    """The report as plain values, keys in the order of the format.
-
-    ``least`` is the least severity to list ("caution" lists breaches and cautions).  It
-    shortens the list only: verdict and score are those of the whole report.
-    """
-    rank = _RANK[least]  # type: ignore[index]
+def report_dict(report: Report) -> dict[str, Any]:
+    """The report as plain values, keys in the order of the format."""
     return {
         "format": FORMAT,
         "rules": {
@@ -43,7 +37,7 @@ def report_dict(report: Report, *, least: str = "benefit") -> dict[str, Any]:
         "seasons_read": {word: _window(window) for word, window in report.seasons_read.items()},
         "verdict": report.verdict,
         "score": dict(report.score),
-        "findings": [_finding(one) for one in report.findings if _RANK[one.severity] <= rank],
+        "findings": [_finding(one) for one in report.findings],
         "not_checked": [{"rule": one.rule, "why": one.why, "count": one.count} for one in report.not_checked],
         "beds": [_bed(bed) for bed in report.beds],
         "notes": list(report.notes),

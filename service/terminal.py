@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import gc
 import os
 import shutil
 import sys
@@ -70,6 +71,7 @@ def load_knowledge(overlay: str | None = None) -> Knowledge:
     import rules
 
     knowledge = rules.load_knowledge()
+    gc.freeze()  # it stays to the end; collections of a large plan's rows need not walk over it
     if overlay is None:
         return knowledge
     from rules.knowledge.yamlfile import load

@@ -13,16 +13,14 @@ from rules.knowledge.library import Knowledge, load_knowledge
 from rules.knowledge.ruleset import Rule
 from rules.model import Plan
 from rules.planning.fixes import Remedies
-from rules.report import SEVERITIES, Finding, Fix, Grounds, NotChecked, Report, Severity, Verdict
+from rules.report import SEVERITIES, Finding, Fix, Grounds, NotChecked, Report, Verdict
 
 #: The line that says what a rotation check lacked is told under this rule.
 GAP_RULE = "rotation.family-too-soon"
 NOTHING = "Nothing is planned in the judged season, so there was nothing to judge."
 
 
-def check(
-    plan: Plan, knowledge: Knowledge | None = None, *, history: bool = False, at_least: Severity = "benefit"
-) -> Report:
+def check(plan: Plan, knowledge: Knowledge | None = None, *, history: bool = False) -> Report:
     """Judge a plan.
 
     Parameters
@@ -33,8 +31,6 @@ def check(
         Facts and rules; the package's own where None.
     history
         Also list what was at fault before the window.
-    at_least
-        The least severity to list; the verdict always counts everything in the window.
 
     Returns
     -------
@@ -50,7 +46,6 @@ def check(
     findings = tuple(_finding(n, rule, hit, remedies) for n, (rule, hit) in enumerate(hits, 1))
     judged = [f for f in findings if f.in_window]
     holes = list(gaps(context))
-    listed = SEVERITIES[: SEVERITIES.index(at_least) + 1]
     return Report(
         rules_version=knowledge.version,
         rules_digest=knowledge.digest,
@@ -60,7 +55,7 @@ def check(
         judged_season=plan.judged_season,
         verdict=_verdict(judged, bool(holes) or not context.judged),
         score=_score(judged),
-        findings=tuple(f for f in findings if f.severity in listed),
+        findings=findings,
         not_checked=_not_checked(holes),
         beds=outlooks(context),
         seasons_read=plan.seasons_read,

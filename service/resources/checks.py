@@ -66,7 +66,7 @@ def check(query: dict[str, Any]) -> Response:
     if answer_type((JSON, TEXT), query.get("format")) == TEXT:
         body, media_type = speak(report, plan, facts).encode(), f"{TEXT}; charset=utf-8"
     else:
-        body, media_type = to_bytes(report_dict(report, least=query["severity"])), JSON
+        body, media_type = to_bytes(report_dict(report.at_least(query["severity"]))), JSON
     return Response(body, headers={"Vary": "Accept", "Cache-Control": "no-store"}, content_type=media_type)
 
 

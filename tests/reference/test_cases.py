@@ -42,7 +42,8 @@ def document(case: dict[str, Any], latitude: float = NORTH) -> dict[str, Any]:
     plantings = [row for year, crops in case.get("grew", {}).items() for row in rows_of(year, crops)]
     plantings += [dict(row) for row in case.get("rows", [])]
     plan: dict[str, Any] = {
-        "as_of": date(2027, 1, 15), "judge": {"season": str(case.get("judge", 2027))},
+        "as_of": date(2027, 1, 15),
+        "judge": {"season": str(case.get("judge", 2027))},
         "garden": {"name": "Tannery Row Plots", "latitude": latitude, **case.get("garden", {})},
         "plantings": plantings,
         "sightings": [{"bed": "a", "date": day, "of": of} for of, day in case.get("seen", {}).items()],

@@ -11,39 +11,55 @@ from rules import Knowledge, load_knowledge
 # Family lists as published by the Rockwall and McLennan County Master Gardeners (tx_rockwall,
 # tx_mclennan), with what they leave out from memory. Words as a grower would write them, British or American.
 FAMILY_LISTS: dict[str, tuple[tuple[str, ...], str]] = {
-    "Brassicaceae": (("tx_rockwall", "sare_brassica", "memory"),
-                     "cabbage, broccoli, cauliflower, Brussels sprouts, kale, collards, kohlrabi, "
-                     "Chinese cabbage, turnip, "
-                     "rutabaga, swede, radish, mustard greens, pak choi, bok choy, mizuna, arugula, "
-                     "rocket, cress, watercress, "
-                     "horseradish, daikon, white mustard, oilseed radish, rapeseed"),
-    "Solanaceae": (("tx_rockwall", "tx_mclennan", "memory"),
-                   "tomato, potato, pepper, chilli, eggplant, aubergine, tomatillo, ground cherry"),
-    "Cucurbitaceae": (("tx_rockwall", "tx_mclennan"),
-                      "cucumber, summer squash, zucchini, courgette, winter squash, pumpkin, gourd, "
-                      "muskmelon, cantaloupe, "
-                      "watermelon"),
-    "Fabaceae": (("tx_rockwall", "memory"),
-                 "pea, snap bean, French bean, runner bean, lima bean, dry bean, broad bean, cowpea, "
-                 "soybean, peanut, lentil, "
-                 "chickpea, fenugreek, clover, hairy vetch, common vetch, winter field bean, field pea, "
-                 "alfalfa, lucerne, lupin"),
-    "Amaryllidaceae": (("tx_rockwall", "memory"),
-                       "onion, garlic, leek, shallot, chives, garlic chives, scallion, spring onion, "
-                       "elephant garlic"),
-    "Apiaceae": (("tx_rockwall", "tx_mclennan", "memory"),
-                 "carrot, parsnip, celery, celeriac, parsley, root parsley, fennel, dill, cilantro, "
-                 "coriander, chervil, lovage, "
-                 "caraway, cumin"),
-    "Amaranthaceae": (("tx_rockwall", "tx_mclennan", "memory"),
-                      "beet, beetroot, Swiss chard, spinach, perpetual spinach, quinoa, orach, amaranth, "
-                      "callaloo"),
-    "Asteraceae": (("tx_rockwall", "tx_mclennan", "memory"),
-                   "lettuce, endive, escarole, chicory, radicchio, salsify, scorzonera, globe artichoke, "
-                   "cardoon, "
-                   "Jerusalem artichoke, sunflower, marigold"),
-    "Poaceae": (("tx_rockwall", "memory"),
-                "sweet corn, popcorn, rye, oats, barley, winter wheat, ryegrass, sorghum-sudangrass"),
+    "Brassicaceae": (
+        ("tx_rockwall", "sare_brassica", "memory"),
+        "cabbage, broccoli, cauliflower, Brussels sprouts, kale, collards, kohlrabi, "
+        "Chinese cabbage, turnip, "
+        "rutabaga, swede, radish, mustard greens, pak choi, bok choy, mizuna, arugula, "
+        "rocket, cress, watercress, "
+        "horseradish, daikon, white mustard, oilseed radish, rapeseed",
+    ),
+    "Solanaceae": (
+        ("tx_rockwall", "tx_mclennan", "memory"),
+        "tomato, potato, pepper, chilli, eggplant, aubergine, tomatillo, ground cherry",
+    ),
+    "Cucurbitaceae": (
+        ("tx_rockwall", "tx_mclennan"),
+        "cucumber, summer squash, zucchini, courgette, winter squash, pumpkin, gourd, "
+        "muskmelon, cantaloupe, "
+        "watermelon",
+    ),
+    "Fabaceae": (
+        ("tx_rockwall", "memory"),
+        "pea, snap bean, French bean, runner bean, lima bean, dry bean, broad bean, cowpea, "
+        "soybean, peanut, lentil, "
+        "chickpea, fenugreek, clover, hairy vetch, common vetch, winter field bean, field pea, "
+        "alfalfa, lucerne, lupin",
+    ),
+    "Amaryllidaceae": (
+        ("tx_rockwall", "memory"),
+        "onion, garlic, leek, shallot, chives, garlic chives, scallion, spring onion, elephant garlic",
+    ),
+    "Apiaceae": (
+        ("tx_rockwall", "tx_mclennan", "memory"),
+        "carrot, parsnip, celery, celeriac, parsley, root parsley, fennel, dill, cilantro, "
+        "coriander, chervil, lovage, "
+        "caraway, cumin",
+    ),
+    "Amaranthaceae": (
+        ("tx_rockwall", "tx_mclennan", "memory"),
+        "beet, beetroot, Swiss chard, spinach, perpetual spinach, quinoa, orach, amaranth, callaloo",
+    ),
+    "Asteraceae": (
+        ("tx_rockwall", "tx_mclennan", "memory"),
+        "lettuce, endive, escarole, chicory, radicchio, salsify, scorzonera, globe artichoke, "
+        "cardoon, "
+        "Jerusalem artichoke, sunflower, marigold",
+    ),
+    "Poaceae": (
+        ("tx_rockwall", "memory"),
+        "sweet corn, popcorn, rye, oats, barley, winter wheat, ryegrass, sorghum-sudangrass",
+    ),
     "Convolvulaceae": (("tx_rockwall", "memory"), "sweet potato, water spinach"),
     "Malvaceae": (("tx_rockwall", "memory"), "okra, roselle"),
     "Lamiaceae": (("memory",), "basil, mint, oregano, thyme, sage, rosemary, shiso, lemon balm"),
@@ -56,7 +72,8 @@ FAMILY_LISTS: dict[str, tuple[tuple[str, ...], str]] = {
     "Caprifoliaceae": (("memory",), "corn salad"),
 }
 FAMILY_ROWS = [
-    (word.strip(), family, src) for family, (src, words) in FAMILY_LISTS.items() for word in words.split(",")]
+    (word.strip(), family, src) for family, (src, words) in FAMILY_LISTS.items() for word in words.split(",")
+]
 
 # Host-free years once a disease was seen: least, longer number of the source (None: no number, or no
 # longer one).
@@ -105,35 +122,60 @@ DISEASE_YEARS: list[tuple[str, int | None, int | None, tuple[str, ...]]] = [
 
 # Hosts that a source names, and crops that it says are none.
 HOSTS: list[tuple[str, str, str, tuple[str, ...]]] = [
-    ("clubroot",
-     "cabbage, broccoli, cauliflower, Brussels sprouts, kale, kohlrabi, turnip, swede, radish, "
-     "Chinese cabbage",
-     "leek, oats, lettuce", ("umass_clubroot", "pnw_clubroot", "uconn_clubroot")),
-    ("blackleg_crucifers",
-     "mizuna, mustard greens, white mustard, rapeseed, collards, radish", "beet", ("pnw_blackleg",)),
+    (
+        "clubroot",
+        "cabbage, broccoli, cauliflower, Brussels sprouts, kale, kohlrabi, turnip, swede, radish, Chinese cabbage",
+        "leek, oats, lettuce",
+        ("umass_clubroot", "pnw_clubroot", "uconn_clubroot"),
+    ),
+    (
+        "blackleg_crucifers",
+        "mizuna, mustard greens, white mustard, rapeseed, collards, radish",
+        "beet",
+        ("pnw_blackleg",),
+    ),
     ("allium_white_rot", "onion, garlic, leek, shallot", "lettuce, carrot, cabbage", ("ucipm_whiterot",)),
     ("fusarium_wilt_tomato", "tomato", "potato, sweet pepper, aubergine", ("ucipm_tomfus", "pnw_tomfus")),
     ("fusarium_wilt_watermelon", "watermelon", "cucumber, pumpkin, cantaloupe", ("edis_fon",)),
-    ("phytophthora_blight",
-     "cucumber, pumpkin, watermelon, sweet pepper, aubergine, tomato, lima bean, snap bean",
-     "cabbage, carrot, onion, lettuce", ("ncsu_phyto", "cornell_phyto", "rutgers_phyto")),
-    ("beet_cyst_nematode", "beet, chard, spinach, cabbage, broccoli, kale, turnip, swede, rhubarb",
-     "lettuce, tomato, winter squash, bush bean", ("cornell_sbcn", "ucd_sbcn")),
+    (
+        "phytophthora_blight",
+        "cucumber, pumpkin, watermelon, sweet pepper, aubergine, tomato, lima bean, snap bean",
+        "cabbage, carrot, onion, lettuce",
+        ("ncsu_phyto", "cornell_phyto", "rutgers_phyto"),
+    ),
+    (
+        "beet_cyst_nematode",
+        "beet, chard, spinach, cabbage, broccoli, kale, turnip, swede, rhubarb",
+        "lettuce, tomato, winter squash, bush bean",
+        ("cornell_sbcn", "ucd_sbcn"),
+    ),
     ("potato_cyst_nematode", "potato, tomato, aubergine", "bush bean, cabbage, onion", ("rhs_pcn",)),
-    ("carrot_cavity_spot",
-     "carrot, parsnip, alfalfa", "tomato, sweetcorn, potato, watermelon", ("ucipm_cavity_2012",)),
-    ("stem_and_bulb_nematode",
-     "garlic, onion, leek, chives, celery, parsley, salsify, alfalfa", "tomato", ("umaine_bloat",)),
-    ("root_knot_nematode",
-     "tomato, sweet pepper, aubergine, potato, cucumber, okra, carrot, beet, lettuce, pea, bush bean, radish",
-     "onion, garlic", ("ncsu_rkn", "ncsu_rkn_tomato")),
+    ("carrot_cavity_spot", "carrot, parsnip, alfalfa", "tomato, sweetcorn, potato, watermelon", ("ucipm_cavity_2012",)),
+    (
+        "stem_and_bulb_nematode",
+        "garlic, onion, leek, chives, celery, parsley, salsify, alfalfa",
+        "tomato",
+        ("umaine_bloat",),
+    ),
+    (
+        "root_knot_nematode",
+        "tomato, sweet pepper, aubergine, potato, cucumber, okra, carrot, beet, lettuce, pea, bush bean, radish",
+        "onion, garlic",
+        ("ncsu_rkn", "ncsu_rkn_tomato"),
+    ),
     ("cercospora_leaf_spot_beet", "beet, chard, spinach", "carrot", ("umass_cercospora",)),
-    ("bean_bacterial_blights",
-     "snap bean, lima bean, runner bean, soybean, mung bean, tepary bean, fenugreek", "sweetcorn",
-     ("uconn_beanbact",)),
-    ("verticillium_wilt",
-     "tomato, potato, aubergine, sweet pepper, strawberry, raspberry, blackberry, okra, cauliflower, mint",
-     "broccoli, sweetcorn, oats", ("uconn_rot", "pnw_okravert", "subbarao2007", "pnw_strawvert")),
+    (
+        "bean_bacterial_blights",
+        "snap bean, lima bean, runner bean, soybean, mung bean, tepary bean, fenugreek",
+        "sweetcorn",
+        ("uconn_beanbact",),
+    ),
+    (
+        "verticillium_wilt",
+        "tomato, potato, aubergine, sweet pepper, strawberry, raspberry, blackberry, okra, cauliflower, mint",
+        "broccoli, sweetcorn, oats",
+        ("uconn_rot", "pnw_okravert", "subbarao2007", "pnw_strawvert"),
+    ),
     ("strawberry_red_stele", "strawberry", "tomato, potato, sweet pepper", ("umass_redstele",)),
 ]
 
@@ -196,10 +238,8 @@ def test_at_least_sixty_families_are_held() -> None:
     assert len(MATURITY) >= 20
 
 
-@pytest.mark.parametrize(
-    ("disease", "least", "longer", "src"), DISEASE_YEARS, ids=[row[0] for row in DISEASE_YEARS])
-def test_disease_years_as_published(
-        disease: str, least: int | None, longer: int | None, src: tuple[str, ...]) -> None:
+@pytest.mark.parametrize(("disease", "least", "longer", "src"), DISEASE_YEARS, ids=[row[0] for row in DISEASE_YEARS])
+def test_disease_years_as_published(disease: str, least: int | None, longer: int | None, src: tuple[str, ...]) -> None:
     fact = knowledge().diseases[disease]
     assert fact.least == least
     # A source without a longer number leaves it at the least.
@@ -216,8 +256,7 @@ def test_hosts_as_published(disease: str, hosts: str, others: str, src: tuple[st
     assert [word for word in others.split(",") if crop_id(word) in known] == [], src
 
 
-@pytest.mark.parametrize(
-    ("crop", "least", "most", "counted_from", "src"), MATURITY, ids=[row[0] for row in MATURITY])
+@pytest.mark.parametrize(("crop", "least", "most", "counted_from", "src"), MATURITY, ids=[row[0] for row in MATURITY])
 def test_days_to_maturity_as_published(crop: str, least: int, most: int, counted_from: str, src: str) -> None:
     fact = knowledge().crops[crop]
     assert fact.maturity is not None

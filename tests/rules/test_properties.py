@@ -70,7 +70,7 @@ DAYS = st.builds(lambda year, n: date(year, 1, 1) + timedelta(days=n), YEARS, st
 GRAVITY = {"breach": 2, "caution": 1}
 
 some = settings(
-    max_examples=60, deadline=None, suppress_health_check=[HealthCheck.too_slow, HealthCheck.filter_too_much]
+    max_examples=50, deadline=None, suppress_health_check=[HealthCheck.too_slow, HealthCheck.filter_too_much]
 )
 
 
@@ -201,7 +201,7 @@ def back(day, years):
     return day.replace(year=day.year - years, day=min(day.day, 28) if day.month == 2 else day.day)
 
 
-@settings(some, max_examples=100)
+@settings(some, max_examples=70)
 @given(plans(sightings=False, losses=False, lines=False, least_rows=4), st.data())
 def test_a_past_host_further_back_adds_nothing_to_a_rotation(data, drawn):
     """Only for a host that is a stay of its own before and after: leaving a stay can split it by its own rules."""
@@ -259,7 +259,7 @@ def outlook_shape(bed):
     ]
 
 
-@settings(some, max_examples=120)
+@settings(some, max_examples=80)
 @given(plans(least_rows=4))
 def test_a_fix_removes_its_finding_and_adds_nothing_grave(data):
     plan = read(data)

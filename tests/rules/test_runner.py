@@ -77,10 +77,12 @@ def test_new_soil_needs_no_years_before_it():
     assert judged(rows, amendments=[{"bed": "a", "date": "2027-01-15", "kind": "compost"}]).verdict == "unknown"
 
 
-def test_an_empty_bed_is_clear_and_has_nothing_on_record():
-    report = check(plan_of(beds=["a"]))
-    assert (report.verdict, report.findings) == ("clear", ())
-    assert (outlook(report).known_from, outlook(report).years_missing, outlook(report).free_from) == (None, (), {})
+@pytest.mark.parametrize("rows", [[], [grew("a", "kale", "2025")], [grew("a", "kale", "2029")]])
+def test_nothing_in_the_window_is_unknown_and_says_so(rows):
+    report = judged(*rows, beds=["a"])
+    assert (report.verdict, report.findings, report.not_checked) == ("unknown", (), ())
+    assert any("nothing to judge" in note for note in report.notes)
+    assert not any("nothing to judge" in note for note in judged(grew("a", "fallow", "2027")).notes)
 
 
 # -- filters
@@ -124,7 +126,8 @@ def test_the_least_severity_filters_the_list_and_keeps_the_verdict(least):
         grew("d", "broccoli", "2027"),
     ]
     parts = {"sightings": [seen("d", "2026-07-01", "lettuce_drop")]}
-    full, cut = judged(*rows, **parts), judged(*rows, **parts, how={"at_least": least})
+    full = judged(*rows, **parts)
+    cut = full.at_least(least)
     assert {f.severity for f in full.findings} == set(SEVERITIES)
     assert [f for f in full.findings if SEVERITIES.index(f.severity) <= SEVERITIES.index(least)] == list(cut.findings)
     assert (cut.verdict, cut.score, cut.not_checked) == (full.verdict, full.score, full.not_checked)

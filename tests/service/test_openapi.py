@@ -196,7 +196,7 @@ def test_the_document_would_notice_another_report() -> None:
 
 @pytest.mark.parametrize(("least", "listed"), [("breach", 1), ("caution", 2), ("advice", 3), ("benefit", 4)])
 def test_the_least_severity_cuts_the_list(least: str, listed: int) -> None:
-    assert len(encode.report_dict(FULL, least=least)["findings"]) == listed
+    assert len(encode.report_dict(FULL.at_least(least))["findings"]) == listed
 
 
 def test_both_writers_of_json_give_the_same_bytes(monkeypatch: pytest.MonkeyPatch) -> None:
