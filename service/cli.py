@@ -34,6 +34,8 @@ if TYPE_CHECKING:
 
 STATUS = {"clear": 0, "caution": 1, "breach": 2, "unknown": 3}
 INTERRUPTED = 130
+#: As ``rules.report.SEVERITIES``, which this module does not import: it would load the engine for ``--help``.
+SEVERITIES = ("breach", "caution", "advice", "benefit")
 DEMO = Path(__file__).parent / "demo" / "tannery.yaml"
 #: Set to anything, it shows where in the program a failure of ours happened.
 TRACE = "BREAKCROP_TRACE"

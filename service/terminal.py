@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-import gc
 import os
 import shutil
 import sys
@@ -69,9 +68,10 @@ def read_text(path: str) -> str:
 def load_knowledge(overlay: str | None = None) -> Knowledge:
     """What is known, changed by an overlay file where one is given."""
     import rules
+    from service.memory import settle
 
     knowledge = rules.load_knowledge()
-    gc.freeze()  # it stays to the end; collections of a large plan's rows need not walk over it
+    settle()
     if overlay is None:
         return knowledge
     from rules.knowledge.yamlfile import load

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import os
 import subprocess
 import sys
 import tempfile
@@ -23,7 +24,7 @@ from service.reading import parse, read_plan, typed
 USUAL = 180
 SIZES = (200, 2_000, 20_000)
 #: Exit statuses of a check that went well, whatever the verdict.
-CHECKED = (0, 1, 2, 3)
+CHECKED = (2,)  # the demo has faults on purpose; a crash would end with 1
 
 
 @dataclass(frozen=True, slots=True)
@@ -148,7 +149,9 @@ def cold_row(effort: Effort) -> Row:
 
 
 def _process(command: list[str], statuses: tuple[int, ...]) -> None:
-    done: Any = subprocess.run(command, capture_output=True, check=False, timeout=60)
+    # As a user has it: with the bytecode that Python keeps.
+    env = {name: value for name, value in os.environ.items() if name != "PYTHONDONTWRITEBYTECODE"}
+    done: Any = subprocess.run(command, capture_output=True, check=False, timeout=60, env=env)
     if done.returncode not in statuses:
         raise RuntimeError(f"{command} ended with {done.returncode}: {done.stderr.decode()[:300]}")
 

@@ -72,6 +72,7 @@ def main(arguments: Sequence[str] | None = None) -> int:
     parser.add_argument("--quick", action="store_true", help="short runs, printed only")
     quick = parser.parse_args(arguments).quick
     effort = QUICK if quick else Effort()
+    settle()  # as the service and the command line do
     where = machine()  # before the run makes load of its own
     text = document(measured(effort), where, effort)
     print(text)

@@ -14,6 +14,7 @@ from pathlib import Path
 import pytest
 import yaml
 
+from rules import report
 from service import cli, terminal
 from service.cli import DEMO, main
 
@@ -413,3 +414,7 @@ def test_text_that_is_not_utf_8_is_told_with_its_line(tmp_path: Path) -> None:
     with pytest.raises(terminal.Stop) as stopped:
         terminal.read_text(str(path))
     assert (stopped.value.status, stopped.value.message) == (65, f"{path}:2: not UTF-8 text")
+
+
+def test_the_severities_offered_are_those_of_the_report() -> None:
+    assert cli.SEVERITIES == report.SEVERITIES
