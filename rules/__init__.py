@@ -4,7 +4,8 @@ The public names of the package; everything else may change.
 """
 
 from rules.checks.runner import check
-from rules.knowledge.library import Knowledge, load_knowledge
+from rules.knowledge.known import Knowledge
+from rules.knowledge.library import load_knowledge
 from rules.knowledge.shapes import KnowledgeError
 from rules.model import Plan
 from rules.reading import PlanFaults, build_plan

@@ -12,7 +12,7 @@ from functools import lru_cache
 from typing import Any, NamedTuple
 
 from rules.knowledge.facts import Crop, Disease, Family, Source
-from rules.knowledge.library import Knowledge
+from rules.knowledge.known import Knowledge
 from rules.knowledge.names import normal
 from rules.report import Grounds
 from service.encode import to_bytes

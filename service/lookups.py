@@ -12,7 +12,7 @@ from service.terminal import BAD_INPUT, Stop, colour_wanted, load_knowledge, pag
 
 if TYPE_CHECKING:
     from rules.knowledge.facts import Crop
-    from rules.knowledge.library import Knowledge
+    from rules.knowledge.known import Knowledge
     from service.text import Page
 
 

@@ -11,7 +11,7 @@ from rules.report import SEVERITIES, Finding, Report
 from service.words import as_date, as_list, as_season, as_span, capital, tally
 
 if TYPE_CHECKING:
-    from rules.knowledge.library import Knowledge
+    from rules.knowledge.known import Knowledge
     from rules.model import Plan
 
 #: The most characters of an answer: "under 600".

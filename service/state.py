@@ -10,7 +10,7 @@ from flask import current_app
 
 import rules
 from rules.knowledge import yamlfile
-from rules.knowledge.library import Knowledge
+from rules.knowledge.known import Knowledge
 from service.config import Config
 from service.errors import Problem
 

@@ -8,7 +8,7 @@ from collections.abc import Sequence
 from typing import TYPE_CHECKING
 
 if TYPE_CHECKING:
-    from rules.knowledge.library import Knowledge
+    from rules.knowledge.known import Knowledge
     from rules.model import Plan
     from rules.report import Report
 

@@ -8,7 +8,7 @@ import sys
 from typing import TYPE_CHECKING
 
 if TYPE_CHECKING:
-    from rules.knowledge.library import Knowledge
+    from rules.knowledge.known import Knowledge
 
 USAGE, BAD_INPUT, NO_INPUT, FAILURE, BAD_OUTPUT = 64, 65, 66, 70, 74
 #: Above every limit of the readers, which say what the limit is.

@@ -26,7 +26,7 @@ from service.words import (
 )
 
 if TYPE_CHECKING:
-    from rules.knowledge.library import Knowledge
+    from rules.knowledge.known import Knowledge
     from rules.model import Bed, Plan, Window
 
 __all__ = ["Page", "report_text", "speak"]

@@ -9,7 +9,7 @@ from typing import TYPE_CHECKING
 from rules.report import SEVERITIES, Finding, Grounds
 
 if TYPE_CHECKING:
-    from rules.knowledge.library import Knowledge
+    from rules.knowledge.known import Knowledge
     from rules.model import Plan, Window
 
 MONTHS = (

@@ -5,18 +5,16 @@ from __future__ import annotations
 from collections.abc import Iterable, Mapping
 from datetime import date
 from functools import cached_property
-from typing import TYPE_CHECKING, NamedTuple
+from typing import NamedTuple
 
 import networkx as nx
 
 from rules.checks.exposures import Exposure, exposures
 from rules.checks.grounds import Ground, build_grounds
 from rules.graphs.stays import Stay, linked, segments, stays
+from rules.knowledge.known import Knowledge
 from rules.model import Bed, Plan, Planting
-
-if TYPE_CHECKING:
-    from rules.knowledge.library import Knowledge
-    from rules.report import Evidence
+from rules.report import Evidence
 
 #: A crop set in the half year before the judged window belongs to it when it stands into it.
 _HALF_YEAR_DAYS = 184

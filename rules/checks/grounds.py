@@ -78,6 +78,10 @@ class _Builder:
         for of, day in sorted(sighted):
             sightings.setdefault(of, []).append(day)
         hosts, mixed, years = self._sorted(plantings)
+        if since is None and bed.replaces:
+            # Ground that was all renewed in earlier beds needs no older record here either.
+            renewed = [self.ground(self.beds[replaced.bed]).fresh_from for replaced in bed.replaces]
+            since = min((day for day in renewed if day is not None), default=None) if all(renewed) else None
         self.done[bed.id] = ground = Ground(bed, plantings, sightings, since, hosts, mixed, years)
         return ground
 

@@ -9,7 +9,8 @@ from rules.checks.context import Context, Hit
 from rules.checks.hits import all_hits, grave_keys
 from rules.checks.outlook import Gap, gaps, outlooks
 from rules.knowledge.facts import UNPUBLISHED
-from rules.knowledge.library import Knowledge, load_knowledge
+from rules.knowledge.known import Knowledge
+from rules.knowledge.library import load_knowledge
 from rules.knowledge.ruleset import Rule
 from rules.model import Plan
 from rules.planning.fixes import Remedies

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from string import Formatter
 
-from rules.knowledge.library import Knowledge
+from rules.knowledge.known import Knowledge
 from rules.knowledge.ruleset import Rule
 
 GRADES = {"trial": "trials", "guidance": "published guidance", "practice": "practice of the trade"}

@@ -17,7 +17,7 @@ from rules.reading.plantings import assumed_end, read_plantings
 from rules.seasons import growing_year, growing_year_window, parse_season, season_window
 
 if TYPE_CHECKING:
-    from rules.knowledge.library import Knowledge
+    from rules.knowledge.known import Knowledge
 
 __all__ = ["Fault", "PlanFaults", "assumed_end", "build_plan"]
 

@@ -13,7 +13,7 @@ from rules.model import Garden, Window
 from rules.seasons import parse_season, season_window
 
 if TYPE_CHECKING:
-    from rules.knowledge.library import Knowledge
+    from rules.knowledge.known import Knowledge
 
 Path = tuple[str | int, ...]
 Row = Mapping[str, Any]

@@ -11,7 +11,7 @@ from flask import Response, render_template, request
 from flask_smorest import Blueprint
 from marshmallow import Schema
 
-from rules.knowledge.library import Knowledge
+from rules.knowledge.known import Knowledge
 from rules.knowledge.names import normal
 from rules.knowledge.shapes import nearest
 from service.encode import to_bytes

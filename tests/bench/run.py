@@ -21,6 +21,7 @@ from measure import Row, table  # noqa: E402
 from variants import VARIANTS  # noqa: E402
 
 from service.config import Config  # noqa: E402
+from service.memory import settle  # noqa: E402
 
 RESULTS = HERE / "RESULTS.md"
 PACKAGES = ("flask", "flask-smorest", "gunicorn", "marshmallow", "networkx", "orjson", "pyyaml")

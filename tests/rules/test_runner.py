@@ -399,3 +399,14 @@ def test_a_short_rotation_asks_for_less():
     assert told(judged(*rows)) == [(SOON, ("now",))]
     assert told(judged(*rows, garden={"rotation": "short"})) == [(SHORT, ("now",))]
     assert told(judged(*rows, garden={"rotation": "short"}, sightings=[seen("a", "2025-09-01")])) == [(HOST, ("now",))]
+
+
+def test_new_soil_in_the_bed_that_was_replaced_needs_no_older_record():
+    report = judged(
+        grew("old", "fallow", "2026"),
+        grew("new", "cabbage", "2027"),
+        beds=[{"id": "old"}, {"id": "new", "replaces": [{"bed": "old"}]}],
+        amendments=[{"bed": "old", "date": date(2026, 2, 1), "kind": "new_soil"}],
+    )
+    assert report.verdict == "clear"
+    assert report.not_checked == ()
