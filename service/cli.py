@@ -225,9 +225,13 @@ def main(arguments: Sequence[str] | None = None) -> int:
 
 
 def complain(message: str, status: int) -> int:
-    """Write to standard error, which may be gone as well, and pass the status on."""
+    """Write to standard error, which may be gone as well, and pass the status on.
+
+    Control characters, which a file's name may hold, could steer a terminal: they become "?".
+    """
+    shown = "".join(mark if mark.isprintable() or mark == "\n" else "?" for mark in message)
     try:
-        print(message, file=sys.stderr, flush=True)
+        print(shown, file=sys.stderr, flush=True)
     except OSError:
         return status
     return status

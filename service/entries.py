@@ -11,7 +11,7 @@ from dataclasses import asdict, dataclass
 from functools import lru_cache
 from typing import Any, NamedTuple
 
-from rules.knowledge.facts import Crop, Disease, Family, Source
+from rules.knowledge.facts import Crop, Disease, Family, Maturity, Source
 from rules.knowledge.known import Knowledge
 from rules.knowledge.names import normal
 from rules.report import Grounds
@@ -56,9 +56,6 @@ class Collection:
 
 def crop(one: Crop, knowledge: Knowledge) -> Plain:
     """A crop of the catalogue."""
-    maturity = None
-    if one.maturity:
-        maturity = {"days": [one.maturity.least, one.maturity.most], "from": one.maturity.counted_from}
     return {
         "id": one.id,
         "name": one.name,
@@ -68,7 +65,8 @@ def crop(one: Crop, knowledge: Knowledge) -> Plain:
         "family": one.family,
         "kind": one.kind,
         "lifecycle": one.lifecycle,
-        "maturity": maturity,
+        "maturity": _maturity(one.maturity),
+        "over_winter": _maturity(one.over_winter),
         "stands_days": one.stands,
         "note": one.note,
         "groups": sorted(group.id for group in knowledge.groups.values() if one.id in group.members),
@@ -176,6 +174,10 @@ def _words(value: Plain) -> frozenset[str]:
     texts = [value.get(key) for key in ("id", "name", "plural", "scientific", "family", "old_name")]
     texts += [value.get("title"), value.get("publisher"), value.get("pathogen"), *value.get("aliases", ())]
     return frozenset(word for text in texts if text for word in normal(text.replace(".", " ")).split())
+
+
+def _maturity(days: Maturity | None) -> Plain | None:
+    return days and {"days": [days.least, days.most], "from": days.counted_from}
 
 
 def _sources(sources: Mapping[str, tuple[str, ...]]) -> Plain:

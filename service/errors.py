@@ -120,6 +120,7 @@ _BY_STATUS = {
 }
 #: Details in our own words for errors that Werkzeug raises in its own.
 _DETAILS = {
+    400: "The request was not understood, or it ended before all of it had come.",
     404: "There is nothing at this address. /docs lists what there is.",
     405: "This method does not work at this address.",
     411: "Say how long the body is, with a Content-Length header.",

@@ -6,8 +6,14 @@ not cut off when the worker's time is up.
 
 from __future__ import annotations
 
+import json
 import os
+import socket
+import struct
+from http import HTTPStatus
 from typing import Any
+
+from gunicorn import util
 
 from service.config import read_config
 from service.memory import settle
@@ -21,6 +27,8 @@ workers = _config.workers
 threads = _config.threads
 timeout = _config.timeout
 keepalive = 5
+# The most that gunicorn takes, so that our own answer names a parameter that is too long.
+limit_request_line = 8190
 max_requests = 0
 # Each worker builds its own application: nothing opened before a fork is shared after it.
 preload_app = False
@@ -35,6 +43,36 @@ access_log_format = '%(h)s "%(m)s %(U)s" %(s)s %(B)s %(D)sus %({x-request-id}o)s
 worker_tmp_dir = "/dev/shm" if os.access("/dev/shm", os.W_OK) else None
 
 
+#: Seconds that one read from a client, or one write to it, may take.
+PATIENCE = 15
+
+
+def when_ready(server: Any) -> None:
+    """Connections take over these limits from their listener (on Linux, the system's doing).
+
+    Without them a few clients that stop in the middle of a request would hold every thread for good.
+    """
+    for listener in server.LISTENERS:
+        for option in (socket.SO_RCVTIMEO, socket.SO_SNDTIMEO):
+            listener.sock.setsockopt(socket.SOL_SOCKET, option, struct.pack("ll", PATIENCE, 0))
+
+
 def post_worker_init(worker: Any) -> None:
     """The application is loaded: settle its memory."""
     settle()
+
+
+def refuse(sock: Any, status: int, reason: str, detail: str) -> None:
+    """Answer what is no HTTP request; without this, gunicorn would answer with a page of HTML."""
+    title = HTTPStatus(status).phrase
+    said = "The request is not one that HTTP allows, or its address or headers are too long."
+    body = json.dumps({"type": "about:blank", "title": title, "status": status, "detail": said}).encode()
+    head = (
+        f"HTTP/1.1 {status} {title}\r\nConnection: close\r\nCache-Control: no-store\r\n"
+        f"Content-Type: application/problem+json\r\nContent-Length: {len(body)}\r\n\r\n"
+    )
+    util.write_nonblock(sock, head.encode() + body)
+
+
+# gunicorn has no setting for it; its workers look the function up here.
+util.write_error = refuse

@@ -15,6 +15,7 @@ from limits.strategies import FixedWindowRateLimiter
 
 from service.config import Config
 from service.errors import Problem
+from service.negotiate import body_bytes
 
 log = logging.getLogger("breakcrop")
 
@@ -53,6 +54,8 @@ def _finish(response: Response) -> Response:
     headers["Referrer-Policy"] = "no-referrer"
     headers["Content-Security-Policy"] = _POLICY
     headers["X-Frame-Options"] = "DENY"
+    if request.method == "OPTIONS" and response.status_code == 200:
+        headers.remove("Content-Type")  # there is no body that it could describe
     return response
 
 
@@ -67,7 +70,7 @@ def _limit_checks(app: Flask, budget: int, storage: str) -> None:
             return
         size = request.content_length
         if size is None:  # sent in chunks: read it (up to the limit) to know
-            size = len(request.get_data())
+            size = len(body_bytes(keep=True))
         # No plan that is small enough to be read may cost more than a whole budget.
         cost = min(1 + size // BYTES_A_TOKEN, budget)
         client = request.remote_addr or "unknown"

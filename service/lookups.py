@@ -11,7 +11,7 @@ import click
 from service.terminal import BAD_INPUT, Stop, colour_wanted, load_knowledge, page_width, put, read_text
 
 if TYPE_CHECKING:
-    from rules.knowledge.facts import Crop
+    from rules.knowledge.facts import Crop, Maturity
     from rules.knowledge.known import Knowledge
     from service.text import Page
 
@@ -81,11 +81,9 @@ def tell_crop(page: Page, crop: Crop, knowledge: Knowledge) -> None:
             say(family.confused, "mind:        ")
     say(crop.lifecycle, "life:        ")
     if crop.maturity and not crop.members:
-        low, high, start = crop.maturity.least, crop.maturity.most, crop.maturity.counted_from
-        say(
-            f"{low} to {high} days from {start}" if low != high else f"{low} days from {start}",
-            "ready in:    ",
-        )
+        say(_days(crop.maturity), "ready in:    ")
+    if crop.over_winter and not crop.members:
+        say(_days(crop.over_winter) + ", when it is set in autumn", "over winter: ")
     if crop.note:
         say(crop.note, "note:        ")
     keys = [key for keys in crop.sources.values() for key in keys]
@@ -141,7 +139,7 @@ def explain(rule_id: str) -> int:
     return 0
 
 
-@rule_commands.command("lint")
+@rule_commands.command("lint", short_help="Check rule files, or the program's own.")
 @click.argument("files", nargs=-1, metavar="[FILE]...")
 def lint(files: tuple[str, ...]) -> int:
     """Check rule files, a club's overlay or the program's own when no file is named.
@@ -161,3 +159,8 @@ def lint(files: tuple[str, ...]) -> int:
         raise Stop("\n".join([*(f"{one.where}: {one.message}" for one in problems), said]), BAD_INPUT)
     put(f"{len(files)} {'file' if len(files) == 1 else 'files'} in order\n")
     return 0
+
+
+def _days(maturity: Maturity) -> str:
+    low, high, start = maturity.least, maturity.most, maturity.counted_from
+    return f"{low} to {high} days from {start}" if low != high else f"{low} days from {start}"

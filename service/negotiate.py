@@ -6,6 +6,7 @@ from collections.abc import Sequence
 from typing import Literal
 
 from flask import request
+from werkzeug.exceptions import HTTPException
 
 from service.errors import Problem
 
@@ -22,7 +23,7 @@ def body_kind() -> Literal["json", "yaml"]:
     """
     mimetype = request.mimetype
     charset = request.mimetype_params.get("charset", "utf-8").lower()
-    coding = request.headers.get("Content-Encoding", "identity").lower()
+    coding = request.headers.get("Content-Encoding", "").strip().lower() or "identity"
     if charset in _UTF8 and coding == "identity":
         if mimetype == JSON:
             return "json"
@@ -34,6 +35,20 @@ def body_kind() -> Literal["json", "yaml"]:
         {"Accept-Post": ", ".join(ACCEPTED), "Accept-Encoding": "identity"},
         accepted=list(ACCEPTED),
     )
+
+
+def body_bytes(*, keep: bool = False) -> bytes:
+    """The body; ``keep`` it when it will be asked for again.
+
+    Raises ``Problem`` (400) where it does not arrive as it was announced.
+    """
+    try:
+        return request.get_data(cache=keep)
+    except HTTPException:
+        raise
+    except Exception as error:  # broken chunks: each server raises an exception of its own
+        detail = "The body ended early or was cut into broken chunks. Send it again, with a Content-Length header."
+        raise Problem("bad-request", detail, {"Connection": "close"}) from error
 
 
 def _complaint(mimetype: str, charset: str, coding: str) -> str:

@@ -75,6 +75,10 @@ class NotText(Unreadable):
     """The bytes are not UTF-8."""
 
 
+class Empty(Unreadable):
+    """No bytes, or nothing but blanks."""
+
+
 class BrokenJson(Unreadable):
     """Not JSON, or a key twice in one group, or NaN."""
 
@@ -142,6 +146,8 @@ def parse(body: bytes, kind: Kind) -> tuple[Any, Callable[[str], tuple[int, int]
     if len(body) > LARGEST[kind]:
         raise TooLarge(f"the document is larger than {_LARGEST_WORDS[kind]}; send a garden at a time")
     body = body.removeprefix(_BOM)
+    if not body or body.isspace():
+        raise Empty("the document is empty; send a plan with beds or plantings")
     if kind == "json":
         return _json(body), None
     try:

@@ -32,6 +32,8 @@ def put(text: str | bytes) -> None:
         when the output cannot be written (a full disk).
     """
     stream = sys.stdout
+    if stream is None:  # closed before the program began
+        raise Stop("cannot write the output: it is closed", BAD_OUTPUT)
     data = text.encode(stream.encoding or "utf-8", "replace") if isinstance(text, str) else text
     try:
         stream.flush()
@@ -46,6 +48,8 @@ def put(text: str | bytes) -> None:
 
 def read_bytes(path: str) -> bytes:
     """The bytes of a file or, for "-", of standard input."""
+    if path == "-" and sys.stdin is None:  # closed before the program began
+        raise Stop("standard input: it is closed", NO_INPUT)
     try:
         if path == "-":
             return sys.stdin.buffer.read(MOST_BYTES)
@@ -85,7 +89,8 @@ def load_knowledge(overlay: str | None = None) -> Knowledge:
 
 def colour_wanted() -> bool:
     """True on a terminal that shows colours, unless NO_COLOR says otherwise."""
-    return sys.stdout.isatty() and not os.environ.get("NO_COLOR") and os.environ.get("TERM") != "dumb"
+    terminal = sys.stdout is not None and sys.stdout.isatty()
+    return terminal and not os.environ.get("NO_COLOR") and os.environ.get("TERM") != "dumb"
 
 
 def page_width() -> int:

@@ -16,8 +16,11 @@ from rules.report import Evidence
 
 KIND = Kind(
     options={"below": Key("text", needed=True, among=("least", "better"))},
-    words=frozenset({"crops", "bed", "last", "ended", "family", "years", "same", "diseases"}),
+    words=frozenset({"crops", "bed", "last", "ended", "family", "years", "same", "diseases", "troubles"}),
 )
+
+
+GREEN_MANURE = "green_manure"
 
 
 def check(context: Context, rule: Rule) -> Iterator[Hit]:
@@ -29,6 +32,8 @@ def check(context: Context, rule: Rule) -> Iterator[Hit]:
             continue
         if rule.options["below"] == "better" and not has_break(back.earlier, back.later, least, context.latitude):
             continue
+        if least == 0 and GREEN_MANURE in (back.earlier.last.crop.kind, back.later.plantings[0].crop.kind):
+            continue  # a cereal turned in before sweetcorn is ordinary practice
         yield _hit(context, back, least, better, enough)
 
 
@@ -54,7 +59,8 @@ def _hit(context: Context, back: Return, least: int, better: int, enough: int) -
         "family": relatives,
         "years": _years(enough),
         "same": "the same crop again" if crop.id == last.id else f"both are of the {relatives}",
-        "diseases": ", ".join(named) if named else "soil-borne troubles",
+        "diseases": ", ".join(named) if named else "troubles of soil and leavings",
+        "troubles": "troubles of soil and leavings" + (f" ({', '.join(named)})" if named else ""),
     }
     because: dict[str, Evidence] = {
         "last_host": earlier.last.id,

@@ -12,7 +12,7 @@ from rules.report import SEVERITIES
 #: What counts against a plan; a fix may add none of these.
 GRAVE = ("breach", "caution")
 #: A sighting's finding speaks for the family's own break at the same plantings.
-_SPOKEN_FOR = ("family-break", "cross-break")
+_SPOKEN_FOR = ("family-break", "cross-break", "family-repeat")
 _SPEAKS = "disease-break"
 #: A rule and a planting: what a fix is judged by.
 Key = tuple[str, str]

@@ -116,7 +116,18 @@ def _later(one: Outlook | None, other: Outlook) -> Outlook:
 
 
 def gaps(context: Context) -> Iterator[Gap]:
-    """What the rotation check of a planting in the window would need and cannot know."""
+    """What the rotation check of a planting in the window would need and cannot know; silent years once a bed."""
+    silent: dict[str, set[int]] = {}
+    lacking: list[Planting] = []
+    for p in context.judged:
+        if p.crop.family and (interval := context.interval(p.crop.family)) is not None and is_host(p):
+            years = _silent(context, context.grounds[p.bed], p, interval[1])
+            if years:
+                silent.setdefault(p.bed, set()).update(years)
+                lacking.append(p)
+    for p in lacking:
+        told = ", ".join(str(year) for year in sorted(silent[p.bed]))
+        yield Gap(p.bed, p, f"{context.bed_name(p.bed)} has no record for {told}")
     for p in context.judged:
         if p.crop.kind == "fallow":
             continue
@@ -125,21 +136,26 @@ def gaps(context: Context) -> Iterator[Gap]:
             continue
         interval = context.interval(p.crop.family)
         if interval is not None and is_host(p):
-            yield from _missing(context, context.grounds[p.bed], p, interval[1])
+            yield from _mixed(context, context.grounds[p.bed], p, interval[1])
 
 
-def _missing(context: Context, ground: Ground, p: Planting, better: int) -> Iterator[Gap]:
-    first = growing_year(p.start, context.latitude)
-    since = first - better
-    if ground.fresh_from:
-        since = max(since, growing_year(ground.fresh_from, context.latitude))
-    silent = [y for y in range(since, first) if y not in ground.years]
-    if silent:
-        told = ", ".join(str(y) for y in silent)
-        yield Gap(p.bed, p, f"{context.bed_name(p.bed)} has no record for {told}")
+def _since(context: Context, ground: Ground, p: Planting, better: int) -> int:
+    """The first growing year that a planting's check looks at."""
+    since = growing_year(p.start, context.latitude) - better
+    return max(since, growing_year(ground.fresh_from, context.latitude)) if ground.fresh_from else since
+
+
+def _silent(context: Context, ground: Ground, p: Planting, better: int) -> list[int]:
+    """The growing years that a planting's check looks at and nothing is on record for."""
+    years = range(_since(context, ground, p, better), growing_year(p.start, context.latitude))
+    return [year for year in years if year not in ground.years]
+
+
+def _mixed(context: Context, ground: Ground, p: Planting, better: int) -> Iterator[Gap]:
+    """Group words on record that may have been of a planting's family."""
     if not ground.mixed:
         return
-    start = growing_year_window(since, context.latitude).start
+    start = growing_year_window(_since(context, ground, p, better), context.latitude).start
     for other in ground.mixed:
         if p.crop.family in other.crop.families and start <= other.end and other.start < p.start:
             yield Gap(

@@ -111,20 +111,20 @@ class FactReader:
             if family.id != OTHER_FAMILIES and not any(crop.family == family.id for crop in crops.values()):
                 self.add(located, ("families", family.id), f"no crop belongs to {family.id}")
 
+    def days(self, i: str, v: dict[str, Any], key: str) -> Maturity | None:
+        """Days to harvest under one key of a crop."""
+        if key not in v:
+            return None
+        days = v[key]["days"]
+        pair = isinstance(days, list) and len(days) == 2 and all(isinstance(d, int) for d in days)
+        if pair and 0 < days[0] <= days[1]:
+            return Maturity(days[0], days[1], v[key]["from"])
+        self.fault(i, (key, "days"), "two whole numbers of days are needed, the smaller first")
+        return None
+
     def crop(self, i: str, v: dict[str, Any], family: str) -> Crop:
         """A crop from its entry."""
-        days = v.get("maturity", {}).get("days")
-        maturity = None
-        if days is not None:
-            if not (
-                isinstance(days, list)
-                and len(days) == 2
-                and all(isinstance(d, int) for d in days)
-                and 0 < days[0] <= days[1]
-            ):
-                self.fault(i, ("maturity", "days"), "two whole numbers of days are needed, the smaller first")
-            else:
-                maturity = Maturity(days[0], days[1], v["maturity"]["from"])
+        maturity, over_winter = self.days(i, v, "maturity"), self.days(i, v, "over_winter")
         stands = v.get("stands_days")
         if v["lifecycle"] == "perennial":
             if stands is not None:
@@ -149,6 +149,7 @@ class FactReader:
             (),
             (family,),
             self.srcs(v["src"], i),
+            over_winter,
         )
 
     def group(self, i: str, v: dict[str, Any], crops: Mapping[str, Crop]) -> Crop:
@@ -173,6 +174,7 @@ class FactReader:
             members,
             families,
             {"members": self.src(v["src"], i, "src")},
+            longest.over_winter if longest else None,
         )
 
     def disease(

@@ -91,6 +91,8 @@ class Crop:
     members: tuple[str, ...] = ()
     families: tuple[str, ...] = ()
     sources: Mapping[str, tuple[str, ...]] = field(default_factory=dict)
+    #: Days to harvest when it is set in autumn to stand over winter.
+    over_winter: Maturity | None = None
 
     @property
     def perennial(self) -> bool:

@@ -27,6 +27,13 @@ FAMILY = {
     "other_view": Key("map", shape={"crops": Key("words", needed=True), "text": NEEDED, "src": _SRC_LIST}),
     "src": _SRC,
 }
+_DAYS = Key(
+    "map",
+    shape={
+        "days": Key("any", needed=True),
+        "from": Key("text", needed=True, among=("sowing", "transplanting", "planting")),
+    },
+)
 CROP = {
     "name": NEEDED,
     "plural": NEEDED,
@@ -34,13 +41,8 @@ CROP = {
     "scientific": _TEXT,
     "kind": Key("text", needed=True, among=KINDS),
     "lifecycle": Key("text", needed=True, among=LIFECYCLES),
-    "maturity": Key(
-        "map",
-        shape={
-            "days": Key("any", needed=True),
-            "from": Key("text", needed=True, among=("sowing", "transplanting", "planting")),
-        },
-    ),
+    "maturity": _DAYS,
+    "over_winter": _DAYS,
     "stands_days": Key("any"),
     "note": _TEXT,
     "src": _SRC,

@@ -15,12 +15,15 @@ from rules.checks.context import Context, Hit, month_year, names_of
 from rules.checks.hits import Key, all_hits, grave_keys
 from rules.knowledge.ruleset import Rule
 from rules.model import WHOLE, Bed, Plan, Planting, Sighting
-from rules.planning.offers import Offers
+from rules.planning.offers import APART, Offers
 from rules.report import Action, Fix
 from rules.seasons import LAST_YEAR, add_years, growing_year
 
 #: How many years on waiting is tried.
 MOST_YEARS = 8
+
+#: What is left to do where the crop is in the ground already.
+STANDING = "It stands already, so let it finish. Clear all leavings, and then give this ground the full break."
 
 Actions = tuple[Action, ...]
 
@@ -72,6 +75,8 @@ class Remedies:
         A breach may end in waiting or leaving the crop out; a caution is only worth another bed.
         """
         planned = [p for p in hit.plantings if p.status == "planned" and p.bed == hit.beds[0]]
+        if hit.disease is None and all(p.status == "growing" for p in hit.plantings):
+            return Fix(STANDING)
         if len(planned) < len(hit.plantings) or len(hit.beds) != 1:
             return Fix(general)
         here = self.context.beds[hit.beds[0]]
@@ -113,6 +118,7 @@ class Remedies:
         if hit.wait_until is None:
             return
         last_days = self.offers.last_days(planned[0].bed)
+        pot = self.context.beds[planned[0].bed].kind in APART
         for years in range(1, MOST_YEARS + 1):
             if planned[0].start.year + years > LAST_YEAR:
                 return
@@ -122,19 +128,21 @@ class Remedies:
             if start >= hit.wait_until:
                 yield (
                     tuple(Action("shift", p.id, start=add_years(p.start, years)) for p in planned),
-                    f"No other bed on record is open to {them}: wait until {month_year(start)}.",
+                    f"No other bed on record is open to {them}: wait until {month_year(start)}."
+                    + (" Or put in new soil, which starts a new record." if pot else ""),
                 )
 
     def _record(self, bed: Bed, family: str | None) -> str:
         """What the record says for a bed, in words that claim no more than is on record."""
         ground = self.context.grounds[bed.id]
-        if not ground.plantings:
-            return "which has nothing on record"
+        earlier = [p for p in ground.plantings if p.start < self.context.plan.judge.start]
+        if not earlier:
+            return "which has nothing on record" + (" before this season" if ground.plantings else "")
         last = self.offers.last_host(bed.id, family)
         name = self.context.knowledge.family_name(family) if family else "such"
         if last is not None:
             return f"where the last {name} crop on record ended in {month_year(last.end)}"
-        since = growing_year(ground.plantings[0].start, self.context.latitude)
+        since = growing_year(earlier[0].start, self.context.latitude)
         return f"which has no {name} crop on record since {since}"
 
     def _true(self, rule: Rule, hit: Hit, actions: Actions) -> bool:

@@ -7,7 +7,7 @@ from math import hypot
 
 from rules.checks.context import Context
 from rules.model import Bed, Planting
-from rules.seasons import FIRST_YEAR
+from rules.seasons import FIRST_YEAR, add_years
 
 #: How many beds are offered for a move, and how many for a swap.
 MOST_OFFERS = 4
@@ -50,15 +50,23 @@ class Offers:
             if len(standing) > 1 or (standing and standing[0].status != "planned"):
                 continue
             bed = self.context.beds[bed_id]
-            if not self._suits(bed, here, planned):
+            if self._may_have_been(bed_id, family) or not self._suits(bed, here, planned):
                 continue
             if not standing:
                 free.append(bed)
-            elif self._suits(here, bed, standing):
+            elif standing[0].crop.perennial == planned[0].crop.perennial and self._suits(here, bed, standing):
                 busy.append((bed, standing[0]))
         free.sort(key=lambda bed: self._preference(rested[bed.id], bed, here))
         busy.sort(key=lambda pair: self._preference(rested[pair[0].id], pair[0], here))
         return free[:MOST_OFFERS], busy[:MOST_OFFERS]
+
+    def _may_have_been(self, bed: str, family: str | None) -> bool:
+        """True where a group word on record ("flowers", "salad") may have been the family within its break."""
+        interval = self.context.interval(family) if family else None
+        if interval is None:
+            return False
+        since = add_years(self.context.plan.judge.start, -interval[1])
+        return any(family in p.crop.families and p.end >= since for p in self.context.grounds[bed].mixed)
 
     def last_host(self, bed: str, family: str | None) -> Planting | None:
         """The host of a family that ended last in a bed's ground, of those set before the judged window."""

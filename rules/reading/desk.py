@@ -71,13 +71,17 @@ class Desk:
     def crop(self, word: str, path: Path) -> Crop | None:
         """The crop or group that a word names; a fault with the nearest known names otherwise."""
         if word not in self.crops_seen:
-            crop = self.own.get(normal(word)) or self.knowledge.find_crop(word)
+            crop = self._own_crop(normal(word)) or self.knowledge.find_crop(word)
             self.crops_seen[word] = crop or self.unknown_crop(word)
         found = self.crops_seen[word]
         if isinstance(found, str):
             self.fault(path, found)
             return None
         return found
+
+    def _own_crop(self, word: str) -> Crop | None:
+        """The grower's own crop of that id, also where it is written in the plural."""
+        return self.own.get(word) or self.own.get(word.removesuffix("s")) or self.own.get(word.removesuffix("es"))
 
     def unknown_crop(self, word: str) -> str:
         """Words for a crop that is not known, with the nearest known names or what else to do."""

@@ -7,13 +7,18 @@ from collections.abc import Mapping
 from datetime import date, timedelta
 from typing import Any
 
-from rules.knowledge.facts import Crop
+from rules.knowledge.facts import Crop, Stands
 from rules.knowledge.names import normal
 from rules.model import WHOLE, Garden, Planting, Variety, Window
 from rules.reading.desk import Desk, Path, Row
-from rules.seasons import LAST_YEAR, first_frost, growing_year, winter_end
+from rules.seasons import LAST_YEAR, first_frost, growing_year, growing_year_window, in_tropics, winter_end
 
 _LAST_DAY = date(LAST_YEAR, 12, 31)
+_SIX_WEEKS = timedelta(days=42)
+#: How long picked crops stand past maturity where no frost ends them (judgement).
+_PICKED = timedelta(days=60)
+#: Flowers set this close to the autumn frost are hardy ones that stand over winter (judgement).
+_AUTUMN_SET = timedelta(days=45)
 
 
 def read_plantings(desk: Desk) -> tuple[Planting, ...]:
@@ -162,18 +167,43 @@ def assumed_end(crop: Crop, start: date, garden: Garden) -> date:
     """When a crop is taken to be cleared if nobody wrote it down.
 
     Perennials stay; others stand from maturity for the crop's ``stands`` (days, to the first
-    autumn frost, or through the cold season).  Without a maturity the main season counts.
+    autumn frost, or through the cold season).  What is set in autumn to stand over winter has its own
+    days.  Without a maturity the main season counts.
     """
     if crop.perennial:
         return _LAST_DAY
+    if crop.over_winter is not None and _over_winter(crop, start, garden):
+        return start + timedelta(days=crop.over_winter.most + _days(crop.stands))
     if crop.maturity is None:
         return first_frost(start + timedelta(days=1), garden.first_autumn_frost, garden.latitude)
     ripe = start + timedelta(days=crop.maturity.most)
     if crop.stands == "winter_end":
         return winter_end(ripe, garden.latitude)
     if crop.stands == "first_frost":
-        return first_frost(start + timedelta(days=1), garden.first_autumn_frost, garden.latitude)
-    return ripe + timedelta(days=crop.stands or 0)
+        return _to_frost(crop, start, ripe, garden)
+    return ripe + timedelta(days=_days(crop.stands))
+
+
+def _days(stands: Stands | None) -> int:
+    return stands if isinstance(stands, int) else 0
+
+
+def _over_winter(crop: Crop, start: date, garden: Garden) -> bool:
+    """True for what is set so late in autumn that it would ripen no earlier than six weeks before midwinter."""
+    if in_tropics(garden.latitude) or crop.maturity is None:
+        return False
+    midwinter = growing_year_window(growing_year(start, garden.latitude) + 1, garden.latitude).start
+    return start + timedelta(days=crop.maturity.most) + _SIX_WEEKS >= midwinter
+
+
+def _to_frost(crop: Crop, start: date, ripe: date, garden: Garden) -> date:
+    """The frost that ends a crop: the next one, but for what is set in autumn to flower the year after."""
+    if garden.first_autumn_frost is None and in_tropics(garden.latitude):
+        return ripe + _PICKED
+    frost = first_frost(start + timedelta(days=1), garden.first_autumn_frost, garden.latitude)
+    if crop.lifecycle == "biennial" or (crop.kind == "flower" and frost - start <= _AUTUMN_SET):
+        return first_frost(frost + timedelta(days=1), garden.first_autumn_frost, garden.latitude)
+    return frost
 
 
 def _status(start: date, end: date, as_of: date) -> str:

@@ -6,7 +6,7 @@ from datetime import UTC, date, datetime
 from typing import Any
 from zoneinfo import ZoneInfo
 
-from flask import Response, request
+from flask import Response
 from flask_smorest import Blueprint
 
 import rules
@@ -14,7 +14,7 @@ from rules.model import Plan
 from service.encode import report_dict, to_bytes
 from service.errors import Problem
 from service.examples import PLAN, PLAN_YAML
-from service.negotiate import JSON, TEXT, YAML_TYPES, answer_type, body_kind
+from service.negotiate import JSON, TEXT, YAML_TYPES, answer_type, body_bytes, body_kind
 from service.openapi_doc import describe, problems
 from service.reading import PlanRejected, Unreadable, read_plan
 from service.schemas.plan import PlanSchema
@@ -61,7 +61,7 @@ def check(query: dict[str, Any]) -> Response:
     """
     facts = knowledge()
     kind = body_kind()
-    plan = read(request.get_data(cache=False), kind, query.get("season"))
+    plan = read(body_bytes(), kind, query.get("season"))
     report = rules.check(plan, facts, history="include" in query)
     if answer_type((JSON, TEXT), query.get("format")) == TEXT:
         body, media_type = speak(report, plan, facts).encode(), f"{TEXT}; charset=utf-8"
@@ -84,6 +84,10 @@ def read(body: bytes, kind: Any, season: str | None) -> Plan:
 
 
 def _sentence(text: str) -> str:
+    """A sentence that can be read aloud: a key such as as_of at its head becomes words."""
+    key, _, rest = text.partition(" ")
+    if "_" in key and key.isidentifier():
+        text = f"{key.replace('_', ' ')} {rest}"
     return text[:1].upper() + text[1:] + ("" if text.endswith((".", "?")) else ".")
 
 

@@ -68,7 +68,7 @@ class TimeZone(Strict, fields.String):
 
     def complaint(self, value: Any) -> str:
         """What is wrong and what would be right."""
-        hint = did_you_mean(value, zoneinfo.available_timezones()) if isinstance(value, str) else ""
+        hint = did_you_mean(value, zoneinfo.available_timezones() - {"localtime"}) if isinstance(value, str) else ""
         return f"must be a time zone such as Europe/Paris; got {shown(value)}{hint}"
 
 

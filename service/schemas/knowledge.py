@@ -44,6 +44,12 @@ class CropSchema(Closed):
     kind = text("vegetable, herb, flower, fruit or green_manure")
     lifecycle = text("annual, biennial or perennial, as grown in the garden")
     maturity = fields.Nested(MaturitySchema, required=True, allow_none=True)
+    over_winter = fields.Nested(
+        MaturitySchema,
+        required=True,
+        allow_none=True,
+        metadata={"description": "days when it is set in autumn to stand over winter"},
+    )
     stands_days = fields.Raw(
         required=True,
         metadata={

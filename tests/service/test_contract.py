@@ -55,13 +55,13 @@ def names_the_request(ctx: CheckContext, response: Response, case: schemathesis.
 
 
 @schema.exclude(path="/v1/checks").parametrize()
-@settings(max_examples=15, **QUIET)
+@settings(max_examples=12, **QUIET)
 def test_knowledge_and_system_keep_the_document(case: schemathesis.Case) -> None:
     case.call_and_validate(additional_checks=[never_html_for_an_error, names_the_request])
 
 
 @plans.include(path="/v1/checks").parametrize()
-@settings(max_examples=25, **QUIET)
+@settings(max_examples=16, **QUIET)
 def test_checks_keep_the_document(case: schemathesis.Case) -> None:
     case.call_and_validate(additional_checks=[never_html_for_an_error, names_the_request])
 
