@@ -17,6 +17,7 @@ from typing import TYPE_CHECKING, NoReturn
 import click
 
 from service.lookups import crops, rule_commands
+from service.pestlookups import pests
 from service.terminal import (
     BAD_INPUT,
     FAILURE,
@@ -88,6 +89,7 @@ def cli() -> None:
 
 
 cli.add_command(crops)
+cli.add_command(pests)
 cli.add_command(rule_commands)
 
 

@@ -11,9 +11,10 @@ from dataclasses import asdict, dataclass
 from functools import lru_cache
 from typing import Any, NamedTuple
 
-from rules.knowledge.facts import Crop, Disease, Family, Maturity, Source
+from rules.knowledge.facts import Control, Crop, Disease, Family, Maturity, Pest, Source
 from rules.knowledge.known import Knowledge
 from rules.knowledge.names import normal
+from rules.knowledge.pestshapes import STEPS, VOCABULARY
 from rules.report import Grounds
 from service.encode import to_bytes
 
@@ -111,6 +112,30 @@ def disease(one: Disease, knowledge: Knowledge) -> Plain:
     return {**plain, "sources": _sources(one.sources)}
 
 
+def pest(one: Pest, knowledge: Knowledge) -> Plain:
+    """A pest with its hosts, what its words mean, and the controls meant for it, least harm first."""
+    plain = {name: _plain(getattr(one, name)) for name in Pest.__dataclass_fields__}
+    means = {name: words[plain[name]] for name, words in VOCABULARY.items() if plain[name] is not None}
+    return {
+        **plain,
+        "means": means,
+        "controls": [control.id for control in knowledge.controls_of(one.id)],
+        "cautions": _cautions(one.cautions, knowledge),
+        "sources": _sources(one.sources),
+    }
+
+
+def control(one: Control, knowledge: Knowledge) -> Plain:
+    """A control with its cautions in full: whoever reads the one must read the others."""
+    plain = {name: _plain(getattr(one, name)) for name in Control.__dataclass_fields__}
+    return {
+        **plain,
+        "means": {"step": STEPS[one.step]},
+        "cautions": _cautions(one.cautions, knowledge),
+        "sources": _sources(one.sources),
+    }
+
+
 def rule(one: Any, knowledge: Knowledge) -> Plain:
     """A rule with its reasons, evidence and examples."""
     return {
@@ -148,6 +173,8 @@ MAKERS: dict[str, Callable[[Any, Knowledge], Plain]] = {
     "groups": group,
     "families": family,
     "diseases": disease,
+    "pests": pest,
+    "controls": control,
     "rules": rule,
     "sources": source,
 }
@@ -171,7 +198,7 @@ def collection(knowledge: Knowledge, kind: str) -> Collection:
 
 
 def _words(value: Plain) -> frozenset[str]:
-    texts = [value.get(key) for key in ("id", "name", "plural", "scientific", "family", "old_name")]
+    texts = [value.get(key) for key in ("id", "name", "plural", "scientific", "family", "old_name", "group")]
     texts += [value.get("title"), value.get("publisher"), value.get("pathogen"), *value.get("aliases", ())]
     return frozenset(word for text in texts if text for word in normal(text.replace(".", " ")).split())
 
@@ -182,6 +209,11 @@ def _maturity(days: Maturity | None) -> Plain | None:
 
 def _sources(sources: Mapping[str, tuple[str, ...]]) -> Plain:
     return {name: list(keys) for name, keys in sorted(sources.items())}
+
+
+def _cautions(keys: tuple[str, ...], knowledge: Knowledge) -> list[Plain]:
+    known = (knowledge.cautions[key] for key in keys)
+    return [{"id": one.id, "text": one.text, "defer_to": one.defer_to, "sources": list(one.sources)} for one in known]
 
 
 def _grounds(grounds: Grounds) -> Plain:

@@ -44,7 +44,7 @@ worker_tmp_dir = "/dev/shm" if os.access("/dev/shm", os.W_OK) else None
 
 
 #: Seconds that one read from a client, or one write to it, may take.
-PATIENCE = 15
+PATIENCE = 10
 
 
 def when_ready(server: Any) -> None:

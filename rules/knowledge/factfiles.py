@@ -9,14 +9,17 @@ from rules.knowledge.factreader import FactReader
 from rules.knowledge.facts import (
     FALLOW,
     Caution,
+    Control,
     Crop,
     Disease,
     Family,
     Pest,
     Source,
 )
-from rules.knowledge.factshapes import CAUTION, CROP, DISEASE, FAMILY, GROUP, LOSS, PEST, SOURCE
+from rules.knowledge.factshapes import CAUTION, CROP, DISEASE, FAMILY, GROUP, LOSS, SOURCE
 from rules.knowledge.names import Names
+from rules.knowledge.pestreader import PestReader
+from rules.knowledge.pestshapes import CONTROL, PEST
 from rules.knowledge.shapes import KnowledgeError, did_you_mean
 from rules.knowledge.yamlfile import Located
 
@@ -31,10 +34,12 @@ class Facts:
     groups: Mapping[str, Crop]
     diseases: Mapping[str, Disease]
     pests: Mapping[str, Pest]
+    controls: Mapping[str, Control]
     losses: Mapping[str, str]
     cautions: Mapping[str, Caution]
     crop_names: Names[Crop]
     trouble_names: Names[Disease | Pest]
+    pest_names: Names[Pest]
     loss_names: Names[str]
 
 
@@ -80,9 +85,15 @@ def read_facts(files: Mapping[str, Located]) -> Facts:
         i: reader.disease(i, v, crops, groups, families, cautions)
         for i, v in reader.entries(files["diseases.yaml"], "diseases", DISEASE)
     }
-    pests = {
-        i: Pest(i, v["name"], tuple(v.get("aliases", ())), v.get("scientific"), v["group"], reader.srcs(v["src"], i))
-        for i, v in reader.entries(files["pests.yaml"], "pests", PEST)
+    pest_reader = PestReader(reader, crops, groups, families, cautions)
+    pests: dict[str, Pest] = {}
+    for path in sorted(name for name in files if name.startswith("pests/")):
+        for i, v in reader.entries(files[path], "pests", PEST):
+            if i in pests:
+                reader.add(files[path], ("pests", i), f"the pest {i!r} stands in two files")
+            pests[i] = pest_reader.pest(i, v)
+    controls = {
+        i: pest_reader.control(i, v, pests) for i, v in reader.entries(files["controls.yaml"], "controls", CONTROL)
     }
     losses = {i: v["name"] for i, v in reader.entries(files["losses.yaml"], "losses", LOSS)}
     reader.views(files["families.yaml"], families, crops)
@@ -96,11 +107,29 @@ def read_facts(files: Mapping[str, Located]) -> Facts:
         if isinstance(thing, Pest):  # nematodes are both; as a disease they carry host-free years
             words = tuple(word for word in words if not isinstance(trouble_names.find(word), Disease))
         reader.names(trouble_names, thing, thing.id, words)
+    pest_names: Names[Pest] = Names()
+    for pest in pests.values():
+        reader.names(pest_names, pest, pest.id, (pest.id, pest.name, *pest.aliases))
+    control_names: Names[Control] = Names()
+    for control in controls.values():
+        reader.names(control_names, control, control.id, (control.id, control.name, *control.aliases))
     loss_names: Names[str] = Names()
     for i, v in reader.entries(files["losses.yaml"], "losses", LOSS):
         reader.names(loss_names, i, i, (i, v["name"], *v.get("aliases", ())))
     if reader.problems:
         raise KnowledgeError(sorted(set(reader.problems)))
     return Facts(
-        sources, families, crops, groups, diseases, pests, losses, cautions, crop_names, trouble_names, loss_names
+        sources,
+        families,
+        crops,
+        groups,
+        diseases,
+        pests,
+        controls,
+        losses,
+        cautions,
+        crop_names,
+        trouble_names,
+        pest_names,
+        loss_names,
     )

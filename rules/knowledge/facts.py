@@ -137,13 +137,84 @@ class Disease:
 
 @dataclass(frozen=True, slots=True, eq=False)
 class Pest:
-    """A pest by species (names only until the pest facts are carried over)."""
+    """A pest by species: what it feeds on, where it winters, how far it gets, what keeps it out.
+
+    ``hosts`` are crop ids, group words included when every member counts; ``possible`` are
+    group words of which only some members are hosts; with ``wide`` it feeds on most other
+    crops as well and ``hosts`` names those hit most.  ``non_hosts`` are crops that growers
+    may fear for and it leaves alone.  ``bridge_crops`` and ``bridge_plants`` feed it outside
+    its hosts.  ``overwinters``, ``emerges_from_bed``, ``emerges_same_season``, ``mobility``
+    and ``rotation_helps`` are words of ``pestshapes.VOCABULARY``.  ``max_mesh_mm`` is the
+    widest square opening in mm that keeps it out; None where no cover does.
+    ``countries`` and ``absent_countries`` are ISO 3166-1 codes; both empty: wherever hosts grow.
+    """
 
     id: str
     name: str
     aliases: tuple[str, ...]
     scientific: str | None
     group: str
+    host_families: tuple[str, ...]
+    hosts: frozenset[str]
+    possible: frozenset[str]
+    preferred: frozenset[str]
+    wide: bool
+    non_hosts: frozenset[str]
+    bridge_crops: frozenset[str]
+    bridge_plants: tuple[str, ...]
+    overwinters: str
+    emerges_from_bed: str
+    emerges_same_season: str | None
+    mobility: str
+    season: str
+    susceptible_stage: str
+    max_mesh_mm: float | None
+    rotation_helps: str
+    carries: str | None
+    regions: tuple[str, ...]
+    absent_from: tuple[str, ...]
+    regions_text: str | None
+    countries: frozenset[str]
+    absent_countries: frozenset[str]
+    notes: Mapping[str, str]
+    cautions: tuple[str, ...]
+    sources: Mapping[str, tuple[str, ...]]
+
+    def lives_in(self, country: str | None) -> bool:
+        """Whether it may be met in a country (ISO 3166-1 or -2); True where the country is not known."""
+        if country is None:
+            return True
+        code = country.partition("-")[0].upper()
+        return code not in self.absent_countries and (not self.countries or code in self.countries)
+
+
+@dataclass(frozen=True, slots=True, eq=False)
+class Control:
+    """What can be done against pests, by active ingredient or method, never by product.
+
+    ``step`` is its rung of the ladder, least harm first (``pestshapes.STEPS``); ``kind`` what
+    is done.  ``against`` and ``weak_on`` are pest ids.  ``mind`` says what to spare or watch,
+    by who or what may be hurt; ``grade`` is trial, guidance or practice.
+    """
+
+    id: str
+    name: str
+    aliases: tuple[str, ...]
+    step: str
+    kind: str
+    against: frozenset[str]
+    weak_on: frozenset[str]
+    weak_text: str | None
+    when: str
+    how: str
+    acts: str | None
+    reapply: str | None
+    before_harvest: str | None
+    conditions: tuple[str, ...]
+    grade: str
+    evidence: str | None
+    mind: Mapping[str, str]
+    cautions: tuple[str, ...]
     sources: Mapping[str, tuple[str, ...]]
 
 

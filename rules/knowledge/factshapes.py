@@ -69,5 +69,4 @@ DISEASE = {
     "cautions": _WORDS,
     "src": _SRC,
 }
-PEST = {"name": NEEDED, "aliases": _WORDS, "scientific": _TEXT, "group": NEEDED, "src": _SRC}
 LOSS = {"name": NEEDED, "aliases": _WORDS}

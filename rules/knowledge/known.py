@@ -7,14 +7,16 @@ from dataclasses import dataclass, field
 from typing import Literal
 
 from rules.knowledge.factfiles import Facts
-from rules.knowledge.facts import Caution, Crop, Disease, Family, Pest, Source
+from rules.knowledge.facts import Caution, Control, Crop, Disease, Family, Pest, Source
 from rules.knowledge.factshapes import OTHER_FAMILIES
 from rules.knowledge.names import normal
+from rules.knowledge.pestshapes import STEPS
 from rules.knowledge.ruleset import Rule
 from rules.knowledge.shapes import nearest
 
 #: The version of the rule set; a change of meaning makes a new one.
 VERSION = "2026.1"
+_RUNGS = tuple(STEPS)
 
 
 @dataclass(frozen=True, slots=True, eq=False)
@@ -60,6 +62,11 @@ class Knowledge:
         return self.facts.pests
 
     @property
+    def controls(self) -> Mapping[str, Control]:
+        """Controls by id, in the order of the file."""
+        return self.facts.controls
+
+    @property
     def cautions(self) -> Mapping[str, Caution]:
         """Cautions by id."""
         return self.facts.cautions
@@ -94,6 +101,15 @@ class Knowledge:
         """The disease or pest that a word names."""
         return self.facts.trouble_names.find(word)
 
+    def find_pest(self, word: str) -> Pest | None:
+        """The pest that a word names, also where a disease bears the same name."""
+        return self.facts.pest_names.find(word)
+
+    def controls_of(self, pest: str) -> list[Control]:
+        """The controls meant for a pest, those of least harm first."""
+        meant = (control for control in self.controls.values() if pest in control.against)
+        return sorted(meant, key=lambda control: _RUNGS.index(control.step))
+
     def find_loss(self, word: str) -> str | None:
         """A cause of loss that is neither pest nor disease."""
         return self.facts.loss_names.find(word)
@@ -103,12 +119,14 @@ class Knowledge:
         return [*self.facts.losses, *self.facts.pests, *self.facts.diseases]
 
     def nearest(
-        self, word: str, what: Literal["crop", "trouble", "family", "rule", "source"] = "crop", n: int = 3
+        self, word: str, what: Literal["crop", "trouble", "pest", "family", "rule", "source"] = "crop", n: int = 3
     ) -> list[str]:
         """The known names most like a word."""
         if what == "crop":
             return self.facts.crop_names.nearest(word, n)
         if what == "trouble":
             return self.facts.trouble_names.nearest(word, n)
+        if what == "pest":
+            return self.facts.pest_names.nearest(word, n)
         known: Mapping[str, object] = {"family": self.families, "rule": self.rules, "source": self.sources}[what]
         return nearest(word, known, n)

@@ -99,6 +99,8 @@ def _cited() -> set[str]:
         cited.update(*disease.sources.values())
     for pest in facts.pests.values():
         cited.update(*pest.sources.values())
+    for control in facts.controls.values():
+        cited.update(*control.sources.values())
     for caution in facts.cautions.values():
         cited.update(caution.sources)
     for rule in load_knowledge().rules.values():

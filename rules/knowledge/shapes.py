@@ -49,7 +49,10 @@ class Key:
 
 def nearest(word: str, known: Iterable[str], n: int = 3) -> list[str]:
     """The known words most like ``word``, best first."""
-    return get_close_matches(word, list(known), n=n, cutoff=0.6)
+    plain: dict[str, str] = {}
+    for one in known:
+        plain.setdefault(one.casefold(), one)
+    return [plain[one] for one in get_close_matches(word.casefold(), list(plain), n=n, cutoff=0.6)]
 
 
 def did_you_mean(word: str, known: Iterable[str]) -> str:

@@ -76,6 +76,8 @@ def load(text: str, name: str = "", *, trusted: bool = False) -> Located:
         mark = error.problem_mark or error.context_mark
         line, column = (mark.line + 1, mark.column + 1) if mark else (1, 1)
         problem = error.problem or "not readable as YAML"
+        if "another document" in problem:
+            problem = "only one document is read; take out the line --- and what follows it"
         if mark and "\t" in "".join(text.splitlines()[mark.line : mark.line + 1])[: mark.column + 1]:
             problem = "a tab stands where blanks are needed"
         raise YamlError(problem, line, column, name) from None

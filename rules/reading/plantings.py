@@ -44,7 +44,9 @@ def read_plantings(desk: Desk) -> tuple[Planting, ...]:
         found = _named(found, ids)
     known = {p.id for p in found}
     for place, planting in zip(places, found, strict=True):
-        if planting.replaces is not None and planting.replaces not in known and not desk.broken:
+        if planting.replaces is not None and planting.replaces == planting.id:
+            desk.fault(("plantings", place, "replaces"), "a planting cannot replace itself")
+        elif planting.replaces is not None and planting.replaces not in known and not desk.broken:
             desk.fault(
                 ("plantings", place, "replaces"),
                 f"no planting has the id {planting.replaces!r}{desk.hint(planting.replaces, known)}",
@@ -111,15 +113,18 @@ def _span(desk: Desk, row: Row, crop: Crop | None, path: Path) -> tuple[date, da
         )
         return None
     assert start is not None
+    harvest = row.get("first_harvest")
+    if harvest is not None and harvest < start:
+        desk.fault((*path, "first_harvest"), f"{harvest} lies before the start {start}")
+        return None
     if end is not None:
         if end < start:
             desk.fault((*path, "end"), f"the end {end} lies before the start {start}")
             return None
         if exact == "year":
             exact = "quarter"
-        harvest = row.get("first_harvest")
-        if harvest is not None and not start <= harvest <= end:
-            desk.fault((*path, "first_harvest"), f"{harvest} does not lie between {start} and {end}")
+        if harvest is not None and harvest > end:
+            desk.fault((*path, "first_harvest"), f"{harvest} lies after the end {end}")
         return start, end, exact, False
     if exact == "year" and window is not None and not (crop and crop.perennial):
         return start, window.end, exact, True

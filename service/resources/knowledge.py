@@ -1,4 +1,4 @@
-"""What is known: crops, groups, families, diseases, rules and sources, each as list and entry."""
+"""What is known: crops, groups, families, diseases, pests, controls, rules, sources, as list and entry."""
 
 from __future__ import annotations
 
@@ -20,10 +20,12 @@ from service.errors import Problem
 from service.negotiate import HTML, JSON, answer_type
 from service.openapi_doc import HEADERS, NAME_PARAMETER, describe, problems
 from service.schemas.knowledge import (
+    ControlSchema,
     CropSchema,
     DiseaseSchema,
     FamilySchema,
     GroupSchema,
+    PestSchema,
     RuleBriefSchema,
     RuleSchema,
     SourceSchema,
@@ -63,6 +65,8 @@ KINDS = (
     Kind("groups", "group", GroupSchema, GroupSchema, "onion"),
     Kind("families", "family", FamilySchema, FamilySchema, "Brassicaceae"),
     Kind("diseases", "disease", DiseaseSchema, DiseaseSchema, "clubroot"),
+    Kind("pests", "pest", PestSchema, PestSchema, "slugs"),
+    Kind("controls", "control", ControlSchema, ControlSchema, "kaolin"),
     Kind("rules", "rule", RuleBriefSchema, RuleSchema, "rotation.family-too-soon"),
     Kind("sources", "source", SourceSchema, SourceSchema, "iowa_rotation"),
 )

@@ -2,10 +2,12 @@
 
 from __future__ import annotations
 
+from collections.abc import Iterable
 from typing import Any
 
 from marshmallow import Schema, fields, validate
 
+from rules.knowledge.pestshapes import GROUPS, KINDS, STEPS, VOCABULARY
 from rules.report import SEVERITIES
 from service.schemas.report import Closed, EvidenceSchema, text, whole, words
 
@@ -126,6 +128,95 @@ class DiseaseSchema(Closed):
     cautions = words("usual cautions that go with the advice")
     resistance_holds = fields.Boolean(required=True, metadata={"description": "resistant varieties hold"})
     notes = fields.Dict(keys=fields.String(), values=fields.String(), required=True)
+    sources = sources()
+
+
+def told(about: str) -> fields.Dict:
+    """Short texts by what they speak of."""
+    return fields.Dict(keys=fields.String(), values=fields.String(), required=True, metadata={"description": about})
+
+
+def one_of(about: str, known: Iterable[str | None], **options: Any) -> fields.String:
+    """A word out of a fixed list."""
+    return text(about, validate=validate.OneOf([*known]), **options)
+
+
+class CautionSchema(Closed):
+    """A usual caution, and who to defer to."""
+
+    id = text("id")
+    defer_to = text("whose word comes first")
+    sources = words("keys of sources")
+    text = text("what to mind")
+
+
+class PestSchema(Closed):
+    """A pest by species."""
+
+    id = text("id")
+    name = text("name")
+    aliases = words("other names")
+    scientific = maybe("scientific name")
+    group = one_of("kind of animal", GROUPS)
+    host_families = words("families whose crops are hosts")
+    hosts = words("ids of crops and groups that it feeds on")
+    possible = words("group words of which only some members are hosts")
+    preferred = words("hosts that it goes for first")
+    wide = fields.Boolean(required=True, metadata={"description": "it feeds on most other crops as well"})
+    non_hosts = words("crops that growers may fear for and it leaves alone")
+    bridge_crops = words("ids of other crops that keep it going")
+    bridge_plants = words("weeds, other plants and places that keep it going")
+    overwinters = one_of("where it spends the winter", VOCABULARY["overwinters"])
+    emerges_from_bed = one_of("whether it comes out of last year's bed in spring", VOCABULARY["emerges_from_bed"])
+    emerges_same_season = one_of(
+        "whether a resowing in the same bed is attacked from below",
+        [*VOCABULARY["emerges_same_season"], None],
+        allow_none=True,
+    )
+    mobility = one_of("how it gets about", VOCABULARY["mobility"])
+    season = text("when it is about; months are those of the northern hemisphere")
+    susceptible_stage = text("when a crop is at risk")
+    max_mesh_mm = fields.Float(
+        required=True,
+        allow_none=True,
+        metadata={"description": "widest square opening in millimetres that keeps it out; null: no mesh does"},
+    )
+    rotation_helps = one_of("whether moving the crop helps", VOCABULARY["rotation_helps"])
+    carries = maybe("diseases that it carries")
+    regions = words("regions or countries where it lives; empty: wherever its hosts grow")
+    absent_from = words("regions or countries where it does not live")
+    regions_text = maybe("where it lives, in words")
+    countries = words("country codes (ISO 3166-1) of its regions")
+    absent_countries = words("country codes (ISO 3166-1) where it does not live")
+    notes = told("remarks on bed, hosts, mesh, reach, rotation, same_season and winter")
+    means = told("what the words of overwinters, mobility and the like mean")
+    controls = words("ids of controls meant for it, least harm first (/v1/controls)")
+    cautions = fields.List(fields.Nested(CautionSchema), required=True)
+    sources = sources()
+
+
+class ControlSchema(Closed):
+    """What can be done against pests, by active ingredient or method."""
+
+    id = text("id")
+    name = text("active ingredient or method")
+    aliases = words("other names")
+    step = one_of("rung of the ladder, least harm first", STEPS)
+    kind = one_of("what is done", KINDS)
+    against = words("ids of pests that it is meant for (/v1/pests)")
+    weak_on = words("ids of pests that it does little against")
+    weak_text = maybe("what else it does little against")
+    when = text("when to use it")
+    how = text("how to use it")
+    acts = maybe("how fast it acts")
+    reapply = maybe("when to do it again")
+    before_harvest = maybe("what to keep before picking")
+    conditions = words("what it depends on")
+    grade = one_of("strength of the evidence", ("trial", "guidance", "practice"))
+    evidence = maybe("what was found")
+    mind = told("what to spare or watch, by who or what may be hurt")
+    means = told("what the word of step means")
+    cautions = fields.List(fields.Nested(CautionSchema), required=True)
     sources = sources()
 
 

@@ -82,9 +82,47 @@ diseases:
     cautions: [lime_handling]
     src: {name: [memory]}
 """,
-    "pests.yaml": """\
+    "pests/mollusc.yaml": """\
 pests:
-  slugs: {name: slugs, aliases: [slug], group: mollusc, src: {name: [memory]}}
+  slugs:
+    name: slugs
+    aliases: [slug]
+    group: mollusc
+    hosts: {crops: [kale], preferred: [kale], wide: true, src: [memory]}
+    non_hosts: {crops: [mint], src: [memory]}
+    bridge_plants: {crops: [radish], plants: [turf], src: [memory]}
+    overwinters: soil_anywhere
+    emerges_from_bed: yes
+    mobility: crawls
+    season: wet nights
+    susceptible_stage: seedlings
+    max_mesh_mm: 1.5
+    rotation_helps: no
+    regions: {in: [europe, US], absent_from: [NZ], src: [memory]}
+    cautions: [lime_handling]
+    src:
+      name: [memory]
+      overwinters: [memory]
+      emerges_from_bed: [memory]
+      mobility: [memory]
+      season: [memory]
+      susceptible_stage: [memory]
+      max_mesh_mm: [memory]
+      rotation_helps: [memory]
+      preferred: [memory]
+""",
+    "controls.yaml": """\
+controls:
+  copper:
+    name: copper band
+    step: physical
+    kind: exclude
+    against: {pests: [slugs], src: [memory]}
+    when: once clear of them
+    how: a wide band
+    evidence: {grade: guidance, src: [iowa_rotation]}
+    cautions: [lime_handling]
+    src: {name: [memory], when: [memory], how: [memory]}
 """,
     "losses.yaml": """\
 losses:
@@ -130,6 +168,7 @@ def test_the_small_set_of_files_is_right():
     assert facts.crops["kale"].sources == {"name": ("memory",)}
 
 
+SNAILS = FILES["pests/mollusc.yaml"].replace("slugs", "snails").replace("[slug]", "[Slug]")
 BRASSICAS, MINTS = "crops/brassicaceae.yaml", "crops/lamiaceae.yaml"
 FAULTS = {
     "unknown key": (
@@ -214,10 +253,10 @@ FAULTS = {
         "the name 'radish' belongs to radish already",
     ),
     "name of a pest is another pest's": (
-        "pests.yaml",
+        "pests/mollusc.yaml",
         "pests:\n",
-        "pests:\n  snails: {name: snails, aliases: [Slug], group: mollusc, src: {name: [memory]}}\n",
-        "{name: slugs",
+        SNAILS,
+        "name: slugs",
         "the name 'slug' belongs to snails already",
     ),
     "orphan family": (
@@ -442,10 +481,9 @@ def test_a_source_key_that_is_no_word_is_told_not_thrown():
 
 
 def test_a_pest_that_is_a_disease_too_is_found_as_the_disease():
-    nematodes = (
-        FILES["pests.yaml"]
-        + "  eelworm: {name: eelworm, aliases: [club-root], group: nematode, src: {name: [memory]}}\n"
-    )
-    facts = read_facts(located(**{"pests.yaml": nematodes}))
+    nematodes = FILES["pests/mollusc.yaml"] + FILES["pests/mollusc.yaml"].removeprefix("pests:\n").replace(
+        "slugs", "eelworm"
+    ).replace("[slug]", "[club-root]").replace("mollusc", "nematode")
+    facts = read_facts(located(**{"pests/mollusc.yaml": nematodes}))
     assert facts.trouble_names.find("club root") is facts.diseases["clubroot"]
     assert facts.trouble_names.find("eelworm") is facts.pests["eelworm"]

@@ -478,3 +478,16 @@ def test_rows_that_the_schema_refused_are_left_out():
     data["plantings"][0] = None
     plan = build_plan(data, KNOWLEDGE, as_of=TODAY, broken=frozenset({("plantings", 0)}))
     assert [p.id for p in plan.plantings] == ["good"]
+
+
+def test_a_planting_cannot_replace_itself():
+    path, words = only(grew("a", "kale", "2026", id="p", replaces="p"))
+    assert path == ("plantings", 0, "replaces")
+    assert words == "a planting cannot replace itself"
+
+
+def test_a_first_harvest_cannot_lie_before_the_start_or_after_the_end():
+    early = grew("a", "kale", "2026-05-01", first_harvest=date(2026, 4, 1))
+    late = grew("a", "kale", "2026-05-01", "2026-09-01", first_harvest=date(2026, 10, 1))
+    assert only(early) == (("plantings", 0, "first_harvest"), "2026-04-01 lies before the start 2026-05-01")
+    assert only(late) == (("plantings", 0, "first_harvest"), "2026-10-01 lies after the end 2026-09-01")
