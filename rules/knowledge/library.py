@@ -10,7 +10,9 @@ from rules.checks import KINDS
 from rules.knowledge.compiled import digest_of, remembered, texts_below
 from rules.knowledge.factfiles import Facts, read_facts
 from rules.knowledge.known import VERSION, Knowledge
+from rules.knowledge.orphans import orphans
 from rules.knowledge.ruleset import Rule, apply_overlay, read_rules
+from rules.knowledge.shapes import KnowledgeError
 from rules.knowledge.yamlfile import Located, load
 
 
@@ -27,7 +29,11 @@ def _base() -> tuple[Facts, dict[str, Rule], str]:
 def _read(texts: Mapping[str, str]) -> tuple[Facts, dict[str, Rule]]:
     located = {name: load(text, name, trusted=True) for name, text in texts.items()}
     facts = read_facts({n.removeprefix("facts/"): at for n, at in located.items() if n.startswith("facts/")})
-    return facts, read_rules({n: at for n, at in located.items() if n.startswith("ruleset/")}, facts, KINDS)
+    rules = read_rules({n: at for n, at in located.items() if n.startswith("ruleset/")}, facts, KINDS)
+    left = orphans(facts, rules, located["facts/sources.yaml"], located["facts/cautions.yaml"])
+    if left:
+        raise KnowledgeError(left)
+    return facts, rules
 
 
 @cache

@@ -42,16 +42,8 @@ def lint(text: str, name: str) -> list[Problem]:
 
 
 def lint_ruleset() -> list[Problem]:
-    """Faults of the package's own rules and facts, across all files: twins and sources nobody cites."""
-    knowledge = load_knowledge()
-    problems = _twins(knowledge.rules)
-    cited = _cited()
-    problems += [
-        Problem("facts/sources.yaml", f"the source {key!r} is cited nowhere; remove it")
-        for key in knowledge.sources
-        if key not in cited
-    ]
-    return sorted(problems)
+    """Faults of the package's own rules across all files: two that look for the same."""
+    return sorted(_twins(load_knowledge().rules))
 
 
 def _place(where: str) -> tuple[str, int, int]:
@@ -85,24 +77,3 @@ def _twins(rules: Mapping[str, Rule]) -> list[Problem]:
             problems.append(Problem("ruleset", f"{rule.id!r} looks for just what {seen[look]!r} looks for"))
         seen.setdefault(look, rule.id)
     return problems
-
-
-def _cited() -> set[str]:
-    """Every source key that a fact or a rule names."""
-    facts = load_knowledge().facts
-    cited: set[str] = set()
-    for family in facts.families.values():
-        cited.update(*family.sources.values(), family.other_view.sources if family.other_view else ())
-    for crop in (*facts.crops.values(), *facts.groups.values()):
-        cited.update(*crop.sources.values())
-    for disease in facts.diseases.values():
-        cited.update(*disease.sources.values())
-    for pest in facts.pests.values():
-        cited.update(*pest.sources.values())
-    for control in facts.controls.values():
-        cited.update(*control.sources.values())
-    for caution in facts.cautions.values():
-        cited.update(caution.sources)
-    for rule in load_knowledge().rules.values():
-        cited.update(rule.evidence.sources, rule.evidence.contested_by)
-    return cited

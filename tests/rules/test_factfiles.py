@@ -1,8 +1,11 @@
 """Every kind of fault in a fact file is told with its place and the nearest known word."""
 
+from dataclasses import replace
+
 import pytest
 
 from rules.knowledge.factfiles import read_facts
+from rules.knowledge.orphans import orphans
 from rules.knowledge.shapes import KnowledgeError
 from rules.knowledge.yamlfile import load
 
@@ -487,3 +490,12 @@ def test_a_pest_that_is_a_disease_too_is_found_as_the_disease():
     facts = read_facts(located(**{"pests/mollusc.yaml": nematodes}))
     assert facts.trouble_names.find("club root") is facts.diseases["clubroot"]
     assert facts.trouble_names.find("eelworm") is facts.pests["eelworm"]
+
+
+def test_what_nothing_names_is_told_with_its_place():
+    facts = read_facts({name: load(text, name) for name, text in FILES.items()})
+    lonely = load("sources:\n  nobody_1: {publisher: a, title: b}\n", "sources.yaml")
+    left = orphans(replace(facts, sources={"nobody_1": None}, cautions={}), {}, lonely, load("cautions: {}", "c.yaml"))
+    assert [str(problem) for problem in left] == [
+        "sources.yaml:2:13: the source 'nobody_1' is cited nowhere; remove it"
+    ]
