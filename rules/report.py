@@ -78,6 +78,7 @@ class NotChecked:
     rule: str
     why: str
     count: int
+    beds: tuple[str, ...] = ()
 
 
 class Free(NamedTuple):

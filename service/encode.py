@@ -38,7 +38,9 @@ def report_dict(report: Report) -> dict[str, Any]:
         "verdict": report.verdict,
         "score": dict(report.score),
         "findings": [_finding(one) for one in report.findings],
-        "not_checked": [{"rule": one.rule, "why": one.why, "count": one.count} for one in report.not_checked],
+        "not_checked": [
+            {"rule": one.rule, "why": one.why, "count": one.count, "beds": list(one.beds)} for one in report.not_checked
+        ],
         "beds": [_bed(bed) for bed in report.beds],
         "notes": list(report.notes),
     }

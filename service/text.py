@@ -7,7 +7,7 @@ from collections.abc import Sequence
 from datetime import date
 from typing import TYPE_CHECKING
 
-from rules.report import BedOutlook, Finding, Free, Outlook, Report
+from rules.report import Finding, Free, Outlook, Report
 from rules.seasons import LAST_YEAR
 from service.speech import speak
 from service.tables import blocks, columns
@@ -120,7 +120,7 @@ def _standing(bed: Bed, window: Window) -> bool:
     return not ((bed.end and bed.end < window.start) or (bed.start and bed.start > window.end))
 
 
-def _quiet(bed: Bed, outlook: BedOutlook | None, report: Report, plan: Plan) -> str:
+def _quiet(bed: Bed, report: Report, plan: Plan) -> str:
     """What to say of a bed without findings."""
     planned = [
         planting
@@ -129,17 +129,14 @@ def _quiet(bed: Bed, outlook: BedOutlook | None, report: Report, plan: Plan) -> 
     ]
     if not planned:
         return "Nothing is planned here."
-    families = {family for row in planned for family in (row.crop.families or (row.crop.family,))}
-    if outlook is None or any(outlook.free_from.get(family) == "unknown" for family in families):
-        missing = as_list(str(year) for year in outlook.years_missing) if outlook else ""
-        return f"Not enough on record{f' ({missing} missing)' if missing else ''}."
+    if any(bed.id in skipped.beds for skipped in report.not_checked):
+        return "Nothing found, but not enough is on record to be sure; see Not checked."
     return "Nothing against it on record."
 
 
 def _beds(page: Page, report: Report, plan: Plan, knowledge: Knowledge) -> None:
     names = {bed.id: bed.name for bed in plan.beds}
     place = {bed.id: at for at, bed in enumerate(plan.beds)}
-    outlooks = {outlook.bed: outlook for outlook in report.beds}
     under: dict[str | None, list[Finding]] = {}
     touched = {bed for finding in report.findings for bed in finding.beds}
     for finding in report.findings:
@@ -157,7 +154,7 @@ def _beds(page: Page, report: Report, plan: Plan, knowledge: Knowledge) -> None:
     if quiet:
         page.head("Other beds" if report.findings else "Beds")
         for bed in quiet:
-            page.say(_quiet(bed, outlooks.get(bed.id), report, plan), f"{tame(bed.name)[:30]}: ", hang=4)
+            page.say(_quiet(bed, report, plan), f"{tame(bed.name)[:30]}: ", hang=4)
 
 
 def _finding(page: Page, finding: Finding, others: list[str], knowledge: Knowledge) -> None:
@@ -248,7 +245,7 @@ def _small_print(page: Page, report: Report) -> None:
         page.head("Not checked")
         for skipped in report.not_checked:
             times = "once" if skipped.count == 1 else f"{skipped.count} times"
-            page.say(f"{skipped.why.rstrip('.')} ({skipped.rule}, {times}).")
+            page.say(f"{capital(skipped.why.rstrip('.'))} ({skipped.rule}, {times}).")
     if report.seasons_read:
         page.head("How seasons were read")
         page.lines += columns(

@@ -132,7 +132,9 @@ def gaps(context: Context) -> Iterator[Gap]:
         if p.crop.kind == "fallow":
             continue
         if not p.crop.family:
-            yield Gap(p.bed, p, f"{p.crop.name} can be several families; name the crop")
+            yield Gap(
+                p.bed, p, f"{p.crop.plural} in {context.bed_name(p.bed)} can be of several families; name the crop"
+            )
             continue
         interval = context.interval(p.crop.family)
         if interval is not None and is_host(p):
@@ -161,6 +163,6 @@ def _mixed(context: Context, ground: Ground, p: Planting, better: int) -> Iterat
             yield Gap(
                 p.bed,
                 p,
-                f"{other.crop.name} of {other.start.year} in {context.bed_name(p.bed)} may have been "
+                f"{other.crop.plural} of {other.start.year} in {context.bed_name(p.bed)} may have been "
                 f"of the {context.knowledge.family_name(p.crop.family)}",
             )

@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-from collections import Counter
 from collections.abc import Mapping
 
 from rules.checks.context import Context, Hit
@@ -57,7 +56,7 @@ def check(plan: Plan, knowledge: Knowledge | None = None, *, history: bool = Fal
         verdict=_verdict(judged, bool(holes) or not context.judged),
         score=_score(judged),
         findings=findings,
-        not_checked=_not_checked(holes),
+        not_checked=_not_checked(context, holes),
         beds=outlooks(context),
         seasons_read=plan.seasons_read,
         notes=plan.notes if context.judged else (*plan.notes, NOTHING),
@@ -130,6 +129,11 @@ def _score(findings: list[Finding]) -> dict[str, int]:
     return score
 
 
-def _not_checked(holes: list[Gap]) -> tuple[NotChecked, ...]:
-    counts = Counter(hole.why for hole in holes)
-    return tuple(NotChecked(GAP_RULE, why, count) for why, count in sorted(counts.items()))
+def _not_checked(context: Context, holes: list[Gap]) -> tuple[NotChecked, ...]:
+    by_why: dict[str, list[str]] = {}
+    for hole in holes:
+        by_why.setdefault(hole.why, []).append(hole.bed)
+    return tuple(
+        NotChecked(GAP_RULE, why, len(beds), tuple(sorted(set(beds), key=context.rank.__getitem__)))
+        for why, beds in sorted(by_why.items())
+    )

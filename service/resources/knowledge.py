@@ -12,7 +12,7 @@ from flask_smorest import Blueprint
 from marshmallow import Schema
 
 from rules.knowledge.known import Knowledge
-from rules.knowledge.names import normal
+from rules.knowledge.names import normal, singulars
 from rules.knowledge.shapes import nearest
 from service.encode import to_bytes
 from service.entries import Collection, Kept, collection
@@ -36,6 +36,8 @@ from service.state import knowledge as known
 
 #: No known name is longer; looking for the nearest to a longer one would only cost time.
 MAX_NAME = 80
+#: Nearest entries that are told.
+MOST_NEAR = 5
 CACHE = "public, max-age=300"
 _LIST = {name: HEADERS[name] for name in ("ETag", "Link")}
 _ONE = {name: HEADERS[name] for name in ("ETag", "Content-Location")}
@@ -143,7 +145,7 @@ def _find(facts: Knowledge, kind: Kind, name: str) -> tuple[str, str, Collection
 
 def _unknown(facts: Knowledge, kind: Kind, name: str, entries: Collection) -> Problem:
     near = _nearest(facts, kind.path, name, entries) if len(name) <= MAX_NAME else []
-    hint = f" Nearest: {', '.join(near)}." if near else ""
+    hint = f" Nearest: {', '.join(_label(entries, key) for key in near)}." if near else ""
     return Problem("unknown-name", f"No {kind.one} is known as {name[:MAX_NAME]!r}.{hint}", nearest=near)
 
 
@@ -152,8 +154,17 @@ def _nearest(facts: Knowledge, path: str, name: str, entries: Collection) -> lis
     if path == "crops":
         found = (facts.find_crop(word) for word in facts.nearest(name))
         return list(dict.fromkeys(crop.id for crop in found if crop))
-    words = nearest(normal(name), entries.names)
-    return list(dict.fromkeys(entries.names[word] for word in words))
+    wanted = normal(name)
+    parts = {wanted, *singulars(wanted)}
+    holding = [word for word in entries.names if any(part in word for part in parts)]
+    words = [*holding, *nearest(wanted, entries.names)]
+    return list(dict.fromkeys(entries.names[word] for word in words))[:MOST_NEAR]
+
+
+def _label(entries: Collection, key: str) -> str:
+    """An entry by the name people use, with its id where that is another word."""
+    name = str(entries.entries[key].value.get("name", key))
+    return name if normal(name) == normal(key) else f"{name} ({key})"
 
 
 def _rule(entry: Kept, wanted: str | None) -> Response:

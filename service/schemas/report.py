@@ -133,6 +133,7 @@ class NotCheckedSchema(Closed):
     rule = text("the rule")
     why = text("what was missing")
     count = whole("how often")
+    beds = words("the beds that it stands for")
 
 
 class FreeSchema(Closed):

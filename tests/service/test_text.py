@@ -125,7 +125,7 @@ def a_report(*findings: Finding, **changes: object) -> Report:
         "verdict": findings[0].severity if findings else "clear",
         "score": {},
         "findings": findings,
-        "not_checked": (NotChecked("space.overcrowded", "bed quay has no width", 2),),
+        "not_checked": (NotChecked("space.overcrowded", "bed vat has no width", 2, ("vat",)),),
         "beds": (
             BedOutlook("sluice", 2023, (), dict.fromkeys(FAMILIES, "open"), ()),
             BedOutlook("kiln", 2023, (), dict.fromkeys(FAMILIES, "open") | {"Brassicaceae": free}, ()),
@@ -207,7 +207,9 @@ def test_a_finding_of_two_beds_stands_once_under_the_first_in_plan_order() -> No
 def test_beds_without_findings_get_one_line_each_and_gone_beds_none() -> None:
     lines = text_of(a_report(a_finding())).splitlines()
     assert "Sluice bed: Nothing against it on record." in lines
-    assert "Vat house: Not enough on record (2024 missing)." in lines
+    assert "Vat house: Nothing found, but not enough is on record to be sure; see Not checked." in flat(
+        "\n".join(lines)
+    )
     assert "Bark tub: Nothing is planned here." in lines
     assert not any("Old kiln bed" in line for line in lines)
 
@@ -261,7 +263,7 @@ def test_a_closure_of_a_whole_family_is_said_in_one_word() -> None:
 
 def test_skipped_checks_seasons_and_notes_are_told() -> None:
     text = flat(text_of(a_report()))
-    assert "bed quay has no width (space.overcrowded, 2 times)." in text
+    assert "Bed vat has no width (space.overcrowded, 2 times)." in text
     assert "2027-spring 1 March 2027 to 31 May 2027" in text
     assert "No latitude is given" in text
 
