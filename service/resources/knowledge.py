@@ -145,7 +145,7 @@ def _find(facts: Knowledge, kind: Kind, name: str) -> tuple[str, str, Collection
 
 def _unknown(facts: Knowledge, kind: Kind, name: str, entries: Collection) -> Problem:
     near = _nearest(facts, kind.path, name, entries) if len(name) <= MAX_NAME else []
-    hint = f" Nearest: {', '.join(_label(entries, key) for key in near)}." if near else ""
+    hint = f" Nearest: {', '.join(_label(facts, entries, key) for key in near)}." if near else ""
     return Problem("unknown-name", f"No {kind.one} is known as {name[:MAX_NAME]!r}.{hint}", nearest=near)
 
 
@@ -161,9 +161,10 @@ def _nearest(facts: Knowledge, path: str, name: str, entries: Collection) -> lis
     return list(dict.fromkeys(entries.names[word] for word in words))[:MOST_NEAR]
 
 
-def _label(entries: Collection, key: str) -> str:
+def _label(facts: Knowledge, entries: Collection, key: str) -> str:
     """An entry by the name people use, with its id where that is another word."""
-    name = str(entries.entries[key].value.get("name", key))
+    entry = entries.entries.get(key)  # a word for several crops stands under groups
+    name = str(entry.value.get("name", key)) if entry else facts.groups[key].name
     return name if normal(name) == normal(key) else f"{name} ({key})"
 
 
