@@ -17,6 +17,7 @@ from typing import TYPE_CHECKING, NoReturn
 import click
 
 from service.lookups import crops, rule_commands
+from service.memory import seldom
 from service.pestlookups import pests
 from service.terminal import (
     BAD_INPUT,
@@ -200,6 +201,7 @@ def openapi() -> int:
 
 def main(arguments: Sequence[str] | None = None) -> int:
     """Run the command line and return its exit status; never raises."""
+    seldom()
     try:
         status = cli.main(args=arguments, prog_name="breakcrop", standalone_mode=False)
     except Stop as stop:

@@ -6,6 +6,7 @@ not cut off when the worker's time is up.
 
 from __future__ import annotations
 
+import gc
 import json
 import os
 import socket
@@ -16,7 +17,7 @@ from typing import Any
 from gunicorn import util
 
 from service.config import read_config
-from service.memory import settle
+from service.memory import seldom, settle
 
 _config = read_config()
 
@@ -59,6 +60,8 @@ def when_ready(server: Any) -> None:
 
 def post_worker_init(worker: Any) -> None:
     """The application is loaded: settle its memory."""
+    gc.collect()
+    seldom()
     settle()
 
 

@@ -21,7 +21,7 @@ from measure import Row, table  # noqa: E402
 from variants import VARIANTS  # noqa: E402
 
 from service.config import Config  # noqa: E402
-from service.memory import settle  # noqa: E402
+from service.memory import seldom, settle  # noqa: E402
 
 RESULTS = HERE / "RESULTS.md"
 PACKAGES = ("flask", "flask-smorest", "gunicorn", "marshmallow", "networkx", "orjson", "pyyaml")
@@ -73,6 +73,7 @@ def main(arguments: Sequence[str] | None = None) -> int:
     parser.add_argument("--quick", action="store_true", help="short runs, printed only")
     quick = parser.parse_args(arguments).quick
     effort = QUICK if quick else Effort()
+    seldom()
     settle()  # as the service and the command line do
     where = machine()  # before the run makes load of its own
     text = document(measured(effort), where, effort)
