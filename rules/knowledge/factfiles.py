@@ -117,7 +117,7 @@ def read_facts(files: Mapping[str, Located]) -> Facts:
     for i, v in reader.entries(files["losses.yaml"], "losses", LOSS):
         reader.names(loss_names, i, i, (i, v["name"], *v.get("aliases", ())))
     if reader.problems:
-        raise KnowledgeError(sorted(set(reader.problems)))
+        raise KnowledgeError(reader.problems)
     return Facts(
         sources,
         families,

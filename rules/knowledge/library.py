@@ -11,7 +11,8 @@ from rules.knowledge.compiled import digest_of, remembered, texts_below
 from rules.knowledge.factfiles import Facts, read_facts
 from rules.knowledge.known import VERSION, Knowledge
 from rules.knowledge.orphans import orphans
-from rules.knowledge.ruleset import Rule, apply_overlay, read_rules
+from rules.knowledge.overlay import apply_overlay
+from rules.knowledge.ruleset import Rule, read_rules
 from rules.knowledge.shapes import KnowledgeError
 from rules.knowledge.yamlfile import Located, load
 

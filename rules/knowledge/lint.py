@@ -6,8 +6,9 @@ from collections.abc import Mapping
 
 from rules.checks import KINDS
 from rules.knowledge.library import load_knowledge
-from rules.knowledge.ruleset import Rule, apply_overlay, rule_entries
-from rules.knowledge.shapes import KnowledgeError, Problem
+from rules.knowledge.overlay import apply_overlay
+from rules.knowledge.ruleset import Rule, rule_entries
+from rules.knowledge.shapes import KnowledgeError, Problem, in_order
 from rules.knowledge.yamlfile import Located, YamlError, load
 
 #: Words that say nothing of the fault; a rule's name must read well after "this plan has ...".
@@ -38,17 +39,12 @@ def lint(text: str, name: str) -> list[Problem]:
         known = knowledge.rules.get(rule_id)
         if rule is not None and known is not None and known.examples != rule.examples:
             problems.append(Problem(located.at("rules", rule_id), f"the rule {rule_id!r} is in the rule set already"))
-    return sorted(problems, key=lambda p: _place(p.where))
+    return in_order(problems)
 
 
 def lint_ruleset() -> list[Problem]:
     """Faults of the package's own rules across all files: two that look for the same."""
-    return sorted(_twins(load_knowledge().rules))
-
-
-def _place(where: str) -> tuple[str, int, int]:
-    name, line, column = where.rsplit(":", 2)
-    return name, int(line), int(column)
+    return in_order(_twins(load_knowledge().rules))
 
 
 def _style(located: Located, rule: Rule) -> list[Problem]:

@@ -1,12 +1,12 @@
-"""Reads ``rules/ruleset``: what to flag or reward, and a club's overlay over it."""
+"""Reads ``rules/ruleset``: what to flag or reward."""
 
 from __future__ import annotations
 
 import re
-from collections.abc import Callable, Mapping
-from dataclasses import dataclass, field, replace
+from collections.abc import Mapping
+from dataclasses import dataclass, field
 from string import Formatter
-from typing import Any, cast
+from typing import Any
 
 from rules.knowledge.factfiles import Facts
 from rules.knowledge.shapes import Checker, Key, KnowledgeError, Problem, did_you_mean
@@ -39,14 +39,6 @@ _RULE = {
     "evidence": Key("map", needed=True, shape=_EVIDENCE),
     "cautions": Key("words"),
     "examples": Key("map", needed=True, shape={"flag": Key("any", needed=True), "ok": Key("any", needed=True)}),
-}
-_CHANGE = {"severity": Key("text", among=SEVERITIES), "points": Key("whole"), "off": Key("yes/no")}
-_INTERVAL = {"least": Key("whole", needed=True), "better": Key("whole", needed=True)}
-_OVERLAY = {
-    "overlay": _NEED,
-    "rules": Key("maps", shape=_CHANGE),
-    "families": Key("maps", shape=_INTERVAL),
-    "diseases": Key("maps", shape=_INTERVAL),
 }
 
 
@@ -99,7 +91,7 @@ def read_rules(files: Mapping[str, Located], facts: Facts, kinds: Mapping[str, K
             if rule is not None:
                 rules[rule_id] = rule
     if problems:
-        raise KnowledgeError(sorted(set(problems)))
+        raise KnowledgeError(problems)
     return dict(sorted(rules.items()))
 
 
@@ -135,7 +127,7 @@ def _check_rule(checker: Checker, rule_id: str, value: dict[str, Any], facts: Fa
     for key in value.get("cautions", ()):
         if key not in facts.cautions:
             checker.fault((*path, "cautions"), f"unknown caution {key!r}{did_you_mean(key, facts.cautions)}")
-    _check_points(checker, path, value.get("points", 0), evidence)
+    check_points(checker, path, value.get("points", 0), evidence)
     kind = kinds.get(value["kind"])
     if kind is None:
         checker.fault((*path, "kind"), f"unknown kind {value['kind']!r}{did_you_mean(value['kind'], kinds)}")
@@ -150,7 +142,8 @@ def _check_rule(checker: Checker, rule_id: str, value: dict[str, Any], facts: Fa
             checker.fault((*path, "examples", side), "at least two tiny plans are needed")
 
 
-def _check_points(checker: Checker, path: tuple[str, ...], points: int, evidence: Mapping[str, Any]) -> None:
+def check_points(checker: Checker, path: tuple[str, ...], points: int, evidence: Mapping[str, Any]) -> None:
+    """Fault points that are more than their evidence carries."""
     most = MOST_POINTS[evidence["grade"]] - (1 if evidence.get("contested_by") else 0)
     if abs(points) > most:
         checker.fault(
@@ -181,74 +174,3 @@ def _rule(rule_id: str, v: dict[str, Any]) -> Rule:
         tuple(v.get("cautions", ())),
         v["examples"],
     )
-
-
-def apply_overlay(located: Located, facts: Facts, rules: dict[str, Rule]) -> tuple[str, Facts, dict[str, Rule]]:
-    """A club's overlay: its name, and the facts and rules with its changes.
-
-    Raises
-    ------
-    KnowledgeError
-        with every fault, each at file:line:column.
-    """
-    checker = Checker(located)
-    if not checker.mapping(located.value, _OVERLAY, ()):
-        raise KnowledgeError(sorted(checker.problems))
-    value = located.value
-    changed = dict(rules)
-    for rule_id, change in value.get("rules", {}).items():
-        path = ("rules", rule_id)
-        rule = rules.get(rule_id)
-        if rule is None:
-            checker.fault(path, f"unknown rule {rule_id!r}{did_you_mean(rule_id, rules)}")
-            continue
-        if "points" in change:
-            evidence = {"grade": rule.evidence.grade, "contested_by": rule.evidence.contested_by}
-            _check_points(checker, path, change["points"], evidence)
-        if change.get("off"):
-            del changed[rule_id]
-        else:
-            changed[rule_id] = replace(
-                rule,
-                severity=cast(Severity, change.get("severity", rule.severity)),
-                points=change.get("points", rule.points),
-            )
-    families = _intervals(
-        checker,
-        value.get("families", {}),
-        "families",
-        facts.families,
-        lambda f: None if f.exempt is None else "stands outside the rotation",
-    )
-    diseases = _intervals(
-        checker,
-        value.get("diseases", {}),
-        "diseases",
-        facts.diseases,
-        lambda d: "has no number of years that makes ground safe again" if d.never else None,
-    )
-    if checker.problems:
-        raise KnowledgeError(sorted(checker.problems))
-    return value["overlay"], replace(facts, families=families, diseases=diseases), changed
-
-
-def _intervals(
-    checker: Checker,
-    changes: Mapping[str, Any],
-    key: str,
-    known: Mapping[str, Any],
-    objection: Callable[[Any], str | None],
-) -> dict[str, Any]:
-    result = dict(known)
-    for name, change in changes.items():
-        path = (key, name)
-        thing = known.get(name)
-        if thing is None:
-            checker.fault(path, f"unknown name {name!r}{did_you_mean(name, known)}")
-        elif not 0 <= change["least"] <= change["better"] <= 50:
-            checker.fault(path, "least must be 0 or more, and better not below it or above 50")
-        elif objection(thing):
-            checker.fault(path, f"{name} {objection(thing)}; it cannot be changed here")
-        else:
-            result[name] = replace(thing, least=change["least"], better=change["better"])
-    return result

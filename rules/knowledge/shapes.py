@@ -14,22 +14,32 @@ from typing import Any
 from rules.knowledge.yamlfile import Located
 
 
-@dataclass(frozen=True, slots=True, order=True)
+@dataclass(frozen=True, slots=True)
 class Problem:
     """A fault in one of our files: ``where`` is ``file:line:column``."""
 
     where: str
     message: str
 
+    def place(self) -> tuple[str, int, int, str]:
+        """What problems are sorted by: file, line, column, message."""
+        name, line, column = self.where.rsplit(":", 2) if self.where.count(":") > 1 else (self.where, "0", "0")
+        return name, int(line), int(column), self.message
+
     def __str__(self) -> str:
         return f"{self.where}: {self.message}"
+
+
+def in_order(problems: Iterable[Problem]) -> list[Problem]:
+    """Problems by file and place, each once."""
+    return sorted(set(problems), key=Problem.place)
 
 
 class KnowledgeError(ValueError):
     """Fact or rule files that cannot be used; ``problems`` lists every fault found."""
 
     def __init__(self, problems: Iterable[Problem]) -> None:
-        self.problems = tuple(problems)
+        self.problems = tuple(in_order(problems))
         super().__init__("\n".join(str(problem) for problem in self.problems))
 
 

@@ -173,3 +173,17 @@ def test_an_overlay_leaves_the_base_as_it_was():
     assert load_knowledge() is before
     assert before.families["Brassicaceae"].least == 2
     assert SOON in before.rules
+
+
+def test_every_fault_of_an_overlay_is_told_at_once_in_the_order_of_the_file():
+    text = (
+        "overlay: x\nrules:\n  rotation.family-to-soon: {off: true}\n"
+        "  rotation.break-cut-short: {seveity: advice}\nfamilies:\n  Cucurbitaceae: {least: 2, better: 1}\n"
+    )
+    with pytest.raises(KnowledgeError) as caught:
+        load_knowledge(load(text, "club.yaml"))
+    assert [str(problem) for problem in caught.value.problems] == [
+        "club.yaml:3:28: unknown rule 'rotation.family-to-soon'; did you mean 'rotation.family-too-soon'?",
+        "club.yaml:4:39: unknown key 'seveity'; did you mean 'severity'?",
+        "club.yaml:6:18: least must be 0 or more, and better not below it or above 50",
+    ]
