@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import textwrap
-from collections.abc import Sequence
+from collections.abc import Iterator, Sequence
 from datetime import date
 from typing import TYPE_CHECKING
 
@@ -120,18 +120,17 @@ def _standing(bed: Bed, window: Window) -> bool:
     return not ((bed.end and bed.end < window.start) or (bed.start and bed.start > window.end))
 
 
-def _quiet(bed: Bed, report: Report, plan: Plan) -> str:
-    """What to say of a bed without findings."""
-    planned = [
-        planting
-        for planting in plan.plantings
-        if planting.bed == bed.id and report.judged.touches(planting.start, planting.end)
-    ]
-    if not planned:
-        return "Nothing is planned here."
-    if any(bed.id in skipped.beds for skipped in report.not_checked):
-        return "Nothing found, but not enough is on record to be sure; see Not checked."
-    return "Nothing against it on record."
+def _quiet(beds: list[Bed], report: Report, plan: Plan) -> Iterator[tuple[Bed, str]]:
+    """What to say of each bed without findings."""
+    planned = {p.bed for p in plan.plantings if report.judged.touches(p.start, p.end)}
+    unsure = {bed for skipped in report.not_checked for bed in skipped.beds}
+    for bed in beds:
+        if bed.id not in planned:
+            yield bed, "Nothing is planned here."
+        elif bed.id in unsure:
+            yield bed, "Nothing found, but not enough is on record to be sure; see Not checked."
+        else:
+            yield bed, "Nothing against it on record."
 
 
 def _beds(page: Page, report: Report, plan: Plan, knowledge: Knowledge) -> None:
@@ -153,8 +152,8 @@ def _beds(page: Page, report: Report, plan: Plan, knowledge: Knowledge) -> None:
     quiet = [bed for bed in plan.beds if bed.id not in touched and _standing(bed, report.judged)]
     if quiet:
         page.head("Other beds" if report.findings else "Beds")
-        for bed in quiet:
-            page.say(_quiet(bed, report, plan), f"{tame(bed.name)[:30]}: ", hang=4)
+        for bed, said in _quiet(quiet, report, plan):
+            page.say(said, f"{tame(bed.name)[:30]}: ", hang=4)
 
 
 def _finding(page: Page, finding: Finding, others: list[str], knowledge: Knowledge) -> None:

@@ -82,9 +82,9 @@ def family_name(key: str, knowledge: Knowledge) -> str:
 
 def crop_plural(key: str, plan: Plan, knowledge: Knowledge) -> str:
     """The plural of a crop, a group word or a grower's own crop."""
-    known = knowledge.crops.get(key) or knowledge.groups.get(key)
-    own = next((planting.crop for planting in plan.plantings if planting.crop.id == key), None)
-    found = known or own
+    found = knowledge.crops.get(key) or knowledge.groups.get(key)
+    if found is None:
+        found = next((planting.crop for planting in plan.plantings if planting.crop.id == key), None)
     return found.plural if found else key.replace("_", " ")
 
 

@@ -9,6 +9,7 @@ from rules.checks.context import Context, Hit, names_of
 from rules.graphs.stays import Stay, has_break
 from rules.knowledge.ruleset import Kind, Rule
 from rules.knowledge.shapes import Key
+from rules.model import WHOLE
 
 _WORDS = frozenset({"crops", "bed", "last", "family"})
 REPEAT = Kind(options={"from_least": Key("whole", needed=True)}, words=_WORDS)
@@ -60,10 +61,12 @@ def check_beside(context: Context, rule: Rule) -> Iterator[Hit]:
 
 def check_parts(context: Context, rule: Rule) -> Iterator[Hit]:
     """``family-parts``: a family moved only to another part of the same bed (once a bed)."""
-    for bed, ground in context.grounds.items():
-        if all(p.part == (0.0, 1.0) for p in ground.plantings):
-            continue
-        here = [stay for stay in context.stays.nodes if stay.bed == bed]
+    parted = {bed for bed, ground in context.grounds.items() if any(p.part != WHOLE for p in ground.plantings)}
+    stays: dict[str, list[Stay]] = {bed: [] for bed in context.grounds if bed in parted}
+    for stay in context.stays.nodes:
+        if stay.bed in parted:
+            stays[stay.bed].append(stay)
+    for here in stays.values():
         hit = next((h for later in here for h in _moved(context, later, here)), None)
         if hit is not None:
             yield hit
