@@ -110,8 +110,8 @@ def tell_pest(page: Page, pest: Pest, knowledge: Knowledge) -> None:
     say(said["rotation_helps"], "rotation:    ")
     if pest.carries:
         say(pest.carries, "carries:     ")
-    for about, note in pest.notes.items():
-        say(f"{about.replace('_', ' ')}: {note}", "note:        ")
+    for note in pest.notes.values():
+        say(note, "note:        ")
     controls = knowledge.controls_of(pest.id)
     if controls:
         page.head("What can be done, least harm first")

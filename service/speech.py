@@ -8,7 +8,7 @@ from datetime import date
 from typing import TYPE_CHECKING
 
 from rules.report import SEVERITIES, Finding, Report
-from service.words import as_date, as_list, as_season, as_span, capital, tally
+from service.words import as_date, as_season, as_span, capital, tally
 
 if TYPE_CHECKING:
     from rules.knowledge.known import Knowledge
@@ -16,6 +16,8 @@ if TYPE_CHECKING:
 
 #: The most characters of an answer: "under 600".
 SPOKEN = 599
+#: What a voice has no room to read out goes with the findings, in full, in every other form.
+CAUTIONS = "Read the cautions in the full report first."
 #: What a voice stumbles over, and what to say instead; in this order.
 SPEAKABLE = (
     (re.compile(r"\b(\d{4})-(\d\d)-(\d\d)\b"), lambda m: _spoken_date(m)),
@@ -69,35 +71,32 @@ def speak(report: Report, plan: Plan, knowledge: Knowledge) -> str:
         (one for one in report.findings if one.in_window and one.severity != "benefit"),
         key=lambda one: SEVERITIES.index(one.severity),
     )
-    opening = f"{garden}, {speakable(season)}. " + _spoken_verdict(report, plan, worst)
+    opening = f"{garden}, {speakable(season)}. " + _spoken_verdict(report, worst)
     parts = [(one.title, one.fix.text) for one in worst[:3]]
+    closing = [CAUTIONS] if any(one.cautions for one in worst[:3]) else []
     # Fixes go first, from the least of the three up; then whole findings.
     for fixes in range(len(parts), 0, -1):
         tail = [
             sentence(title, 200) + (" " + sentence(fix, 300) if fix and at < fixes else "")
             for at, (title, fix) in enumerate(parts)
         ]
-        said = " ".join([opening, *tail])
+        said = " ".join([opening, *tail, *closing])
         if len(said) <= SPOKEN:
             return said
     if not parts:
         return opening[:SPOKEN]
-    title = sentence(parts[0][0], 160)
-    room = SPOKEN - len(opening) - len(title) - 2
-    return f"{opening} {title} {sentence(parts[0][1], min(room, 200))}".rstrip(" .") + "."
+    title, last = sentence(parts[0][0], 160), " ".join(["", *closing])
+    room = SPOKEN - len(opening) - len(title) - len(last) - 2
+    return f"{opening} {title} {sentence(parts[0][1], min(room, 200))}".rstrip(" .") + "." + last
 
 
-def _spoken_verdict(report: Report, plan: Plan, worst: Sequence[Finding]) -> str:
+def _spoken_verdict(report: Report, worst: Sequence[Finding]) -> str:
     if report.verdict == "clear":
         return "Nothing against the plan on record." + (f" {_counted(worst)}." if worst else "")
     if report.verdict == "unknown":
-        names = {bed.id: bed.name for bed in plan.beds}
-        gap = next((row for row in report.beds if row.years_missing), None)
-        if gap is None:
-            return "Nothing found, but too little is on record to be sure."
-        years = as_list(str(year) for year in gap.years_missing[:4])
-        bed = sentence(names.get(gap.bed, gap.bed), 40).rstrip(".")
-        return f"Nothing found, but {bed} has nothing on record for {years}, so this is not certain."
+        if not report.not_checked:
+            return "Nothing is planned then, so there was nothing to judge."
+        return f"Nothing found, but this is not certain. {sentence(report.not_checked[0].why, 200)}"
     return f"{_counted(worst)}."
 
 

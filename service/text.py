@@ -40,6 +40,8 @@ VERDICTS = {
     "clear": "clear - nothing against the plan on record",
     "unknown": "unknown - nothing found, but years that matter are not on record",
 }
+#: The other reason for the verdict "unknown".
+NOTHING_PLANNED = "unknown - nothing is planned, so there was nothing to judge"
 COLOURS = {"breach": "31;1", "caution": "33;1", "advice": "36", "benefit": "32", "head": "1"}
 
 
@@ -102,7 +104,8 @@ def _head(page: Page, report: Report, plan: Plan, hidden: int) -> None:
     page.head(plan.garden.name)
     season = f"{as_season(report.judged_season)}, " if report.judged_season else ""
     page.say(f"{season}{as_span(report.judged)}, seen from {as_date(report.as_of)}", "Judged:   ")
-    page.say(VERDICTS[report.verdict], "Verdict:  ")
+    nothing_planned = report.verdict == "unknown" and not report.not_checked
+    page.say(NOTHING_PLANNED if nothing_planned else VERDICTS[report.verdict], "Verdict:  ")
     now = [finding for finding in report.findings if finding.in_window]
     if now:
         page.say(tally(now), "Findings: ")
@@ -212,7 +215,10 @@ def _outlook(page: Page, report: Report, plan: Plan, knowledge: Knowledge) -> No
             page.lines += ["", *block]
         page.lines.append("")
         if any(STANDING in row for row in body):
-            page.say("Standing: a perennial of the family grows there with no date of clearing.", hang=0)
+            page.say(
+                "Standing: a host of the family or of its disease stays there with no date of clearing.",
+                hang=0,
+            )
     always = [family_name(key, knowledge).removesuffix(" family") for key in families if key not in told]
     if always:
         page.say(f"Open in every bed: {as_list(always)}.", hang=0)
@@ -222,7 +228,10 @@ def _outlook(page: Page, report: Report, plan: Plan, knowledge: Knowledge) -> No
     for bed, closure in closures:
         disease = knowledge.diseases.get(closure.because)
         why = disease.name if disease else closure.because.replace("_", " ")
-        until = f"until {as_month(closure.until)}" if closure.until else "ever again"
+        until = "ever again"
+        if closure.until:
+            standing = closure.until.year > LAST_YEAR
+            until = "while its host stands there" if standing else f"until {as_month(closure.until)}"
         crops = as_list(_closed_crops(closure.crops, plan, knowledge))
         page.say(f"because of {why} no {crops} {until}.", f"{tame(bed.name)[:30]}: ", hang=4)
 
@@ -230,12 +239,13 @@ def _outlook(page: Page, report: Report, plan: Plan, knowledge: Knowledge) -> No
 def _closed_crops(keys: Sequence[str], plan: Plan, knowledge: Knowledge) -> list[str]:
     """Plural names, a family in one word where all its crops are meant."""
     left = {key for key in keys if key not in knowledge.groups} or set(keys)
-    said = []
+    whole = []
     for family in knowledge.families:
         members = {crop.id for crop in knowledge.crops.values() if crop.family == family}
         if len(members) > 1 and members <= left:
-            said.append(f"crop of the {family_name(family, knowledge)}")
+            whole.append(family_name(family, knowledge).removesuffix(" family"))
             left -= members
+    said = [f"crop of the {as_list(whole)} {'families' if len(whole) > 1 else 'family'}"] if whole else []
     return said + sorted(crop_plural(key, plan, knowledge) for key in left)
 
 

@@ -58,6 +58,7 @@ def _on_sighted_ground(context: Context, which: str, source: str) -> Iterator[Hi
                     {"disease": disease_id, "seen": days[0]},
                     disease=disease_id,
                     sources=disease.sources.get(source, ()),
+                    cautions=disease.cautions,
                 )
 
 
@@ -107,4 +108,5 @@ def check_elsewhere(context: Context, rule: Rule) -> Iterator[Hit]:
                 },
                 disease=disease_id,
                 sources=disease.sources.get("survival", ()) or disease.sources.get("hosts", ()),
+                cautions=disease.cautions,
             )

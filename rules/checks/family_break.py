@@ -16,10 +16,8 @@ from rules.report import Evidence
 
 KIND = Kind(
     options={"below": Key("text", needed=True, among=("least", "better"))},
-    words=frozenset({"crops", "bed", "last", "ended", "family", "years", "same", "diseases", "troubles"}),
+    words=frozenset({"crops", "bed", "last", "ended", "family", "years", "same", "troubles"}),
 )
-
-
 GREEN_MANURE = "green_manure"
 
 
@@ -59,7 +57,6 @@ def _hit(context: Context, back: Return, least: int, better: int, enough: int) -
         "family": relatives,
         "years": _years(enough),
         "same": "the same crop again" if crop.id == last.id else f"both are of the {relatives}",
-        "diseases": ", ".join(named) if named else "troubles of soil and leavings",
         "troubles": "troubles of soil and leavings" + (f" ({', '.join(named)})" if named else ""),
     }
     because: dict[str, Evidence] = {

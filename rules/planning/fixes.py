@@ -31,8 +31,7 @@ Actions = tuple[Action, ...]
 def apply(plan: Plan, actions: tuple[Action, ...]) -> Plan:
     """The plan with some actions carried out.
 
-    A moved crop takes the whole width of its new bed's free part as it stood in the old one;
-    a shifted one keeps how long it stands.
+    A moved crop takes its new bed whole; a shifted one keeps how long it stands.
     """
     plantings = {p.id: p for p in plan.plantings}
     for action in actions:
@@ -59,6 +58,11 @@ def _shifted(p: Planting, start: date) -> Planting:
     return p._replace(start=start, end=end, first_harvest=harvest, season=None)
 
 
+def _or_wait(until: date | None) -> str:
+    """When this finding's own break is over; nothing where a host stands with no end on record."""
+    return f" Or wait until {month_year(until)}." if until and until.year <= LAST_YEAR else ""
+
+
 class Remedies:
     """The search for fixes in one plan; what it learns of a bed it keeps."""
 
@@ -83,20 +87,20 @@ class Remedies:
         them = "it" if len(planned) == 1 and planned[0].crop.plural == planned[0].crop.name else "them"
         for actions, text in self._elsewhere(hit, planned, here, them):
             if self._true(rule, hit, actions):
-                return Fix(text + (f" Or wait until {month_year(hit.wait_until)}." if hit.wait_until else ""), actions)
+                return Fix(text + _or_wait(hit.wait_until), actions)
         if rule.severity != "breach":
             return Fix(general)
-        for actions, text in self._here(hit, planned, here, them):
+        for actions, text in self._here(hit, planned, here):
             if self._true(rule, hit, actions):
                 return Fix(text, actions)
         return Fix(general)
 
-    def _here(self, hit: Hit, planned: list[Planting], here: Bed, them: str) -> Iterator[tuple[Actions, str]]:
-        yield from self._later(hit, planned, them)
+    def _here(self, hit: Hit, planned: list[Planting], here: Bed) -> Iterator[tuple[Actions, str]]:
+        yield from self._later(hit, planned)
         yield (
             tuple(Action("drop", p.id) for p in planned),
             f"Leave {names_of(tuple(planned))} out of {self.context.bed_name(here.id)} this time; "
-            f"no other bed on record is open to {them}.",
+            "no free bed and no fair swap was found.",
         )
 
     def _elsewhere(self, hit: Hit, planned: list[Planting], here: Bed, them: str) -> Iterator[tuple[Actions, str]]:
@@ -113,7 +117,7 @@ class Remedies:
                 f"{self._record(bed, hit.family)}.",
             )
 
-    def _later(self, hit: Hit, planned: list[Planting], them: str) -> Iterator[tuple[Actions, str]]:
+    def _later(self, hit: Hit, planned: list[Planting]) -> Iterator[tuple[Actions, str]]:
         """The same time of year once the break is over, or later where that cuts a better break short."""
         if hit.wait_until is None:
             return
@@ -128,7 +132,7 @@ class Remedies:
             if start >= hit.wait_until:
                 yield (
                     tuple(Action("shift", p.id, start=add_years(p.start, years)) for p in planned),
-                    f"No other bed on record is open to {them}: wait until {month_year(start)}."
+                    f"No free bed and no fair swap was found: wait until {month_year(start)}."
                     + (" Or put in new soil, which starts a new record." if pot else ""),
                 )
 

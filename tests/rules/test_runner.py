@@ -410,3 +410,17 @@ def test_new_soil_in_the_bed_that_was_replaced_needs_no_older_record():
     )
     assert report.verdict == "clear"
     assert report.not_checked == ()
+
+
+@pytest.mark.parametrize(
+    ("rule", "bed", "crop"),
+    [
+        ("disease.host-too-soon", "a", "cabbage"),
+        ("disease.seen-elsewhere", "b", "cabbage"),
+        ("disease.carrier-in-break", "a", "red clover"),
+    ],
+)
+def test_advice_on_a_disease_never_comes_without_its_cautions(rule, bed, crop):
+    report = judged(grew("a", "kale", "2025"), grew(bed, crop, "2027"), sightings=[seen("a", date(2025, 9, 1))])
+    (found,) = [finding for finding in report.findings if finding.rule == rule]
+    assert "lime_handling" in found.cautions

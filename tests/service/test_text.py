@@ -317,7 +317,27 @@ def test_speak_on_a_clear_and_on_an_unknown_plan() -> None:
     clear = speak(a_report(), a_plan(), KNOWN)  # type: ignore[arg-type]
     assert clear == "Tannery Row Plots, season 2027. Nothing against the plan on record."
     unknown = speak(a_report(verdict="unknown"), a_plan(), KNOWN)  # type: ignore[arg-type]
-    assert "Vat house has nothing on record for 2024" in unknown
+    assert unknown == ("Tannery Row Plots, season 2027. Nothing found, but this is not certain. Bed vat has no width.")
+
+
+def test_an_unknown_verdict_gives_its_own_reason_where_nothing_is_planned() -> None:
+    report = a_report(verdict="unknown", not_checked=())
+    assert "Verdict:  unknown - nothing is planned, so there was nothing to judge" in text_of(report)
+    said = speak(report, a_plan(), KNOWN)  # type: ignore[arg-type]
+    assert said == "Tannery Row Plots, season 2027. Nothing is planned then, so there was nothing to judge."
+
+
+def test_a_voice_points_to_the_cautions_that_it_has_no_room_for() -> None:
+    with_caution = a_report(a_finding(cautions=("lime_handling",)))
+    said = speak(with_caution, a_plan(), KNOWN)  # type: ignore[arg-type]
+    assert said.endswith("Read the cautions in the full report first.")
+    assert "cautions" not in speak(a_report(a_finding()), a_plan(), KNOWN)  # type: ignore[arg-type]
+
+
+def test_a_closure_by_a_standing_host_names_no_year() -> None:
+    shut = Closure(("cabbage",), date(2208, 1, 1), "clubroot")
+    report = a_report(beds=(BedOutlook("quay", 2023, (), {}, (shut,)),))
+    assert "no cabbages while its host stands there." in flat(text_of(report))
 
 
 @pytest.mark.parametrize(
