@@ -12,7 +12,7 @@ from typing import TYPE_CHECKING
 from rules.model import Plan, Planting, Window
 from rules.reading.beds import read_beds, read_garden, read_own_crops
 from rules.reading.desk import Desk, Fault, Path, PlanFaults, Row
-from rules.reading.events import read_amendments, read_covers, read_sightings, read_treatments
+from rules.reading.events import look_up_spoiled, read_amendments, read_covers, read_sightings, read_treatments
 from rules.reading.plantings import assumed_end, read_plantings
 from rules.seasons import growing_year, growing_year_window, parse_season, season_window
 
@@ -57,6 +57,7 @@ def _plan(desk: Desk, season: str | None) -> Plan:
     beds = read_beds(desk)
     plantings = read_plantings(desk)
     ids = {p.id for p in plantings}
+    look_up_spoiled(desk)
     judge, judged_season = _judge(desk, season, plantings)
     return Plan(
         as_of=desk.as_of,

@@ -62,6 +62,11 @@ class Desk:
             return enumerate(rows)
         return ((i, row) for i, row in enumerate(rows) if row is not None and (key, i) not in self.broken)
 
+    def spoiled(self, key: str) -> Iterable[tuple[int, Row]]:
+        """Rows that the schema refused, with what could be read of them: their names can still be looked up."""
+        rows = self.data.get(key) or ()
+        return ((i, row) for i, row in enumerate(rows) if isinstance(row, Mapping) and (key, i) in self.broken)
+
     def hint(self, word: str, known: Iterable[str], lead: str = "did you mean") -> str:
         """A closing clause with the nearest known words, for the first unknown names only."""
         self.suggested += 1

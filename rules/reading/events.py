@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from rules.model import Amendment, Cover, Sighting, Treatment
-from rules.reading.desk import Desk, Path
+from rules.reading.desk import Desk, Path, Row
 
 #: Words such as "aphids" or "rust" that name no species of the lists: recorded, and no more.
 UNLISTED = ("other_disease", "other_pest")
@@ -38,10 +38,7 @@ def read_sightings(desk: Desk, ids: set[str]) -> tuple[Sighting, ...]:
     found = []
     for i, row in desk.rows("sightings"):
         path: Path = ("sightings", i)
-        thing = desk.knowledge.find_trouble(row["of"]) if "of" in row else None
-        seen = thing.id if thing else desk.knowledge.find_loss(row["of"]) if "of" in row else None
-        if "of" in row and thing is None and seen not in UNLISTED:
-            desk.fault((*path, "of"), desk.unknown_trouble(row["of"]))
+        seen = _seen(desk, row, path)
         if row.get("planting") is not None:
             desk.plantings_known([row["planting"]], ids, (*path, "planting"))
         if "bed" in row and desk.bed(row["bed"], (*path, "bed")) and seen is not None and "date" in row:
@@ -70,3 +67,24 @@ def read_amendments(desk: Desk) -> tuple[Amendment, ...]:
         if "bed" in row and desk.bed(row["bed"], ("amendments", i, "bed")) and "date" in row and "kind" in row:
             found.append(Amendment(row["bed"], row["date"], row["kind"]))
     return tuple(sorted(found, key=repr))
+
+
+def look_up_spoiled(desk: Desk) -> None:
+    """The names of rows that the schema refused: a bed, and what was seen."""
+    for key in ("covers", "sightings", "treatments", "amendments"):
+        for i, row in desk.spoiled(key):
+            if "bed" in row:
+                desk.bed(row["bed"], (key, i, "bed"))
+            if key == "sightings":
+                _seen(desk, row, (key, i))
+
+
+def _seen(desk: Desk, row: Row, path: Path) -> str | None:
+    """The id of what a sighting names, or of the word for a trouble outside the lists."""
+    if "of" not in row:
+        return None
+    thing = desk.knowledge.find_trouble(row["of"])
+    seen = thing.id if thing else desk.knowledge.find_loss(row["of"])
+    if thing is None and seen not in UNLISTED:
+        desk.fault((*path, "of"), desk.unknown_trouble(row["of"]))
+    return seen

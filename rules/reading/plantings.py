@@ -40,6 +40,8 @@ def read_plantings(desk: Desk) -> tuple[Planting, ...]:
             ids[planting.id] = i
         found.append(planting)
         places.append(i)
+    for i, row in desk.spoiled("plantings"):
+        _names(desk, row, ("plantings", i))
     if len(ids) < len(found):
         found = _named(found, ids)
     known = {p.id for p in found}
@@ -90,6 +92,19 @@ def _planting(desk: Desk, row: Row, i: int) -> Planting | None:
         get("spacing"),
         variety,
     )
+
+
+def _names(desk: Desk, row: Row, path: Path) -> None:
+    """Look up the names of a row that is no planting, so that its faults are told in one go."""
+    if "crop" in row:
+        desk.crop(row["crop"], (*path, "crop"))
+    if "bed" in row:
+        desk.bed(row["bed"], (*path, "bed"))
+    if row.get("cause"):
+        _cause(desk, row["cause"], row, path)
+    if row.get("variety"):
+        _variety(desk, row["variety"], path)
+    desk.order(row, path, "start", "end")
 
 
 def _span(desk: Desk, row: Row, crop: Crop | None, path: Path) -> tuple[date, date, str, bool] | None:

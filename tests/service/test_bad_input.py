@@ -306,3 +306,27 @@ def test_a_connection_takes_its_limits_from_its_listener() -> None:
                 for option in (socket.SO_RCVTIMEO, socket.SO_SNDTIMEO):
                     value = accepted.getsockopt(socket.SOL_SOCKET, option, 16)
                     assert int.from_bytes(value[:8], "little") == gunicorn_conf.PATIENCE
+
+
+def test_the_names_of_a_row_are_looked_up_although_its_shape_is_wrong() -> None:
+    plan = {
+        "beds": [{"id": "a"}],
+        "plantings": [
+            {"bed": "b", "crop": "cabage", "cout": 3, "start": "2027-05-01", "end": "2027-04-01"},
+            {"bed": "a", "crop": "kale", "season": "2026", "status": "lost", "cause": "slgs", "count": 1.5},
+        ],
+        "sightings": [{"bed": "c", "date": "yesterday", "of": "clubrot"}],
+    }
+    answer = app.test_client().post("/v1/checks", json=plan)
+    assert answer.status_code == 422
+    assert {fault["pointer"] for fault in answer.get_json()["errors"]} == {
+        "/plantings/0/bed",
+        "/plantings/0/crop",
+        "/plantings/0/cout",
+        "/plantings/0/end",
+        "/plantings/1/cause",
+        "/plantings/1/count",
+        "/sightings/0/bed",
+        "/sightings/0/date",
+        "/sightings/0/of",
+    }
