@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Mapping
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
 from rules.knowledge.factreader import FactReader
 from rules.knowledge.facts import (
@@ -20,7 +20,10 @@ from rules.knowledge.factshapes import CAUTION, CROP, DISEASE, FAMILY, GROUP, LO
 from rules.knowledge.names import Names
 from rules.knowledge.pestreader import PestReader
 from rules.knowledge.pestshapes import CONTROL, PEST
-from rules.knowledge.shapes import KnowledgeError, did_you_mean
+from rules.knowledge.reach import Reach, read_reach
+from rules.knowledge.shapes import Checker, KnowledgeError, did_you_mean
+from rules.knowledge.survival import Survival, read_survival
+from rules.knowledge.thresholds import Threshold, read_thresholds
 from rules.knowledge.yamlfile import Located
 
 
@@ -41,6 +44,9 @@ class Facts:
     trouble_names: Names[Disease | Pest]
     pest_names: Names[Pest]
     loss_names: Names[str]
+    thresholds: Mapping[str, Threshold]
+    reach: Mapping[str, Reach]
+    survival: Mapping[str, Survival]
 
 
 def read_facts(files: Mapping[str, Located]) -> Facts:
@@ -116,9 +122,7 @@ def read_facts(files: Mapping[str, Located]) -> Facts:
     loss_names: Names[str] = Names()
     for i, v in reader.entries(files["losses.yaml"], "losses", LOSS):
         reader.names(loss_names, i, i, (i, v["name"], *v.get("aliases", ())))
-    if reader.problems:
-        raise KnowledgeError(reader.problems)
-    return Facts(
+    facts = Facts(
         sources,
         families,
         crops,
@@ -132,4 +136,13 @@ def read_facts(files: Mapping[str, Located]) -> Facts:
         trouble_names,
         pest_names,
         loss_names,
+        {},
+        read_reach(files["reach.yaml"], reader),
+        read_survival(files["survival.yaml"], reader),
     )
+    checker = Checker(files["thresholds.yaml"])
+    thresholds = read_thresholds(files["thresholds.yaml"], facts, checker)
+    problems = [*reader.problems, *checker.problems]
+    if problems:
+        raise KnowledgeError(problems)
+    return replace(facts, thresholds=thresholds)

@@ -5,10 +5,11 @@ from __future__ import annotations
 from collections.abc import Iterable, Mapping
 from typing import Any
 
-from rules.knowledge.facts import Caution, Crop, Disease, Family, Maturity, OtherView, Source
+from rules.knowledge.facts import Caution, Crop, Disease, Family, Maturity, OtherView, Source, Traits
 from rules.knowledge.factshapes import NEEDED, OTHER_FAMILIES, STANDS
 from rules.knowledge.names import Names
 from rules.knowledge.shapes import Checker, Key, Problem, did_you_mean
+from rules.knowledge.traits import read_traits, shared, trait_sources
 from rules.knowledge.yamlfile import Located
 
 
@@ -148,8 +149,9 @@ class FactReader:
             v.get("note"),
             (),
             (family,),
-            self.srcs(v["src"], i),
+            self.srcs(v["src"], i) | trait_sources(self, i, v.get("traits")),
             over_winter,
+            read_traits(self, i, v.get("traits")),
         )
 
     def group(self, i: str, v: dict[str, Any], crops: Mapping[str, Crop]) -> Crop:
@@ -159,6 +161,8 @@ class FactReader:
         families = tuple(dict.fromkeys(c.family for c in found))
         cycles = {c.lifecycle for c in found}
         longest = max((c for c in found if c.maturity), key=_stay_key, default=None)
+        traits = shared(found)
+        sources = {"members": self.src(v["src"], i, "src")}
         return Crop(
             i,
             v["name"],
@@ -173,8 +177,9 @@ class FactReader:
             None,
             members,
             families,
-            {"members": self.src(v["src"], i, "src")},
+            sources if traits == Traits() else sources | {"traits": ("derived",)},
             longest.over_winter if longest else None,
+            traits,
         )
 
     def disease(

@@ -69,6 +69,33 @@ class Maturity:
     counted_from: str
 
 
+@dataclass(frozen=True, slots=True)
+class Traits:
+    """How a crop grows, as far as it is known; lengths in cm, ``kc_mid`` and ``depletion`` as in FAO-56.
+
+    ``height`` is low, low_to_medium, medium, medium_to_tall or tall; ``roots`` shallow, medium or
+    deep; ``feeder`` light to heavy, or fixer; ``pollination`` what the harvested crop needs: none,
+    self, wind or insect; ``part`` what is eaten; ``soil_contact`` whether it touches soil or its
+    splash; ``depletion`` the share of the soil's water that may be used before the crop suffers.
+    """
+
+    height: str | None = None
+    habit: str | None = None
+    roots: str | None = None
+    root_cm: tuple[float, float] | None = None
+    feeder: str | None = None
+    fixes_nitrogen: bool | None = None
+    pollination: str | None = None
+    in_row_cm: tuple[float, float] | None = None
+    between_rows_cm: tuple[float, float] | None = None
+    each_way_cm: tuple[float, float] | None = None
+    depletion: float | None = None
+    kc_mid: float | None = None
+    part: str | None = None
+    soil_contact: bool | None = None
+    small_seed: bool | None = None
+
+
 @dataclass(frozen=True, slots=True, eq=False)
 class Crop:
     """A crop of the catalogue, a grower's own crop, or a word that stands for several crops.
@@ -93,6 +120,13 @@ class Crop:
     sources: Mapping[str, tuple[str, ...]] = field(default_factory=dict)
     #: Days to harvest when it is set in autumn to stand over winter.
     over_winter: Maturity | None = None
+    traits: Traits = Traits()
+
+    @property
+    def uncounted(self) -> bool:
+        """True for a name that is not counted and takes its verb in the singular: garlic, cress; not oats."""
+        many = self.name.endswith("s") and not self.name.endswith(("ss", "us", "os"))
+        return self.name == self.plural and not many
 
     @property
     def perennial(self) -> bool:

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from rules.knowledge.shapes import Key
+from rules.knowledge.traits import TRAITS
 
 #: Stands for every family that the facts do not list (a grower's own crop).
 OTHER_FAMILIES = "other"
@@ -45,6 +46,7 @@ CROP = {
     "over_winter": _DAYS,
     "stands_days": Key("any"),
     "note": _TEXT,
+    "traits": Key("map", shape=TRAITS),
     "src": _SRC,
 }
 GROUP = {"name": NEEDED, "plural": NEEDED, "aliases": _WORDS, "members": Key("words", needed=True), "src": _SRC_LIST}

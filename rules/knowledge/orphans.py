@@ -43,6 +43,13 @@ def _cited(facts: Facts, rules: Mapping[str, Rule]) -> Iterator[str]:
                 yield from keys
     for caution in facts.cautions.values():
         yield from caution.sources
+    for reach in facts.reach.values():
+        yield from reach.sources
+    for survival in facts.survival.values():
+        yield from survival.sources
+    for threshold in facts.thresholds.values():
+        for view in threshold.views:
+            yield from view.sources
     for rule in rules.values():
         yield from rule.evidence.sources
         yield from rule.evidence.contested_by

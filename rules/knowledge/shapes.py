@@ -48,13 +48,15 @@ class Key:
     """What stands under one key.
 
     ``kind`` is "text", "whole", "number", "yes/no", "words" (list of text), "any", "map" or
-    "maps" (map of maps, see ``shape``); ``among`` lists the allowed words.
+    "maps" (map of maps, see ``shape``); ``among`` lists the allowed words.  ``says`` tells a
+    reader what the value means: a sentence with {} where it stands, or a sentence for each word.
     """
 
     kind: str
     needed: bool = False
     among: tuple[str, ...] = ()
     shape: Mapping[str, Key] | None = None
+    says: str | Mapping[str, str] = ""
 
 
 def nearest(word: str, known: Iterable[str], n: int = 3) -> list[str]:

@@ -215,6 +215,71 @@ MATURITY: list[tuple[str, int, int, str, str]] = [
 ]
 
 
+# Feeder classes by crop of the vegetable family table (umd_traunfeld).
+FEEDERS: dict[str, str] = {
+    "heavy": "tomato, sweet pepper, aubergine, potato, sweetcorn, okra, beetroot, chard, spinach, broccoli, "
+    "cauliflower, Brussels sprouts, onion, garlic",
+    "medium_heavy": "leaf lettuce, head lettuce, asparagus, rhubarb, horseradish",
+    "medium": "cucumber, courgette, winter squash, pumpkin, muskmelon, watermelon, cabbage, kale, collards, turnip, "
+    "sweet potato",
+    "light_medium": "bush bean, pole bean, lima bean, pea, carrot, leek",
+    "light": "radish, mooli",
+}
+FEEDER_ROWS = [(word.strip(), feeder) for feeder, words in FEEDERS.items() for word in words.split(",")]
+
+# FAO-56 (fao56, Tables 12 and 22): depletion fraction p and crop coefficient at mid-season.
+WATER: list[tuple[str, float, float]] = [
+    ("tomato", 0.4, 1.15),
+    ("potato", 0.35, 1.15),
+    ("spinach", 0.2, 1.0),
+    ("head_lettuce", 0.3, 1.0),
+    ("cabbage", 0.45, 1.05),
+    ("carrot", 0.35, 1.05),
+    ("onion_bulb", 0.3, 1.05),
+    ("sweet_corn", 0.5, 1.15),
+    ("celery", 0.2, 1.05),
+    ("strawberry", 0.2, 0.85),
+    ("sweet_potato", 0.65, 1.15),
+    ("asparagus", 0.45, 0.95),
+]
+
+# Rooting depth in inches as listed, and the class of its middle: to 18 shallow, to 36 medium, more deep (uc_roots).
+ROOT_DEPTHS: list[tuple[str, float, float, str]] = [
+    ("tomato", 18, 48, "medium"),
+    ("sweet_pepper", 36, 48, "deep"),
+    ("onion_bulb", 8, 12, "shallow"),
+    ("cabbage", 12, 12, "shallow"),
+    ("carrot", 18, 24, "medium"),
+    ("parsnip", 48, 48, "deep"),
+    ("spinach", 12, 18, "shallow"),
+    ("strawberry", 12, 18, "shallow"),
+    ("broad_bean", 36, 48, "deep"),
+    ("radish", 5, 8, "shallow"),
+    ("rhubarb", 36, 48, "deep"),
+]
+
+# Between plants of a row and between rows, in inches as printed.
+SPACINGS: list[tuple[str, tuple[float, float], tuple[float, float], str]] = [
+    ("tomato", (18, 36), (42, 48), "mu_g6201"),
+    ("broccoli", (24, 24), (30, 30), "mu_g6201"),
+    ("carrot", (3, 3), (18, 18), "mu_g6201"),
+    ("swiss_chard", (4, 8), (18, 24), "il_vegguide"),
+    ("radish", (1, 1), (12, 18), "il_vegguide"),
+    ("winter_squash", (24, 36), (84, 120), "il_vegguide"),
+    ("bush_bean", (2, 4), (18, 24), "il_wygg"),
+    ("brussels_sprouts", (24, 24), (30, 30), "rhs"),
+    ("okra", (12, 15), (24, 36), "chart_uncredited"),
+]
+
+# What the crop that is harvested needs, as the pollination circular has it (uga_c934).
+POLLINATION: dict[str, str] = {
+    "self": "tomato, bush bean, pole bean, lima bean, cowpea, pea",
+    "insect": "cucumber, courgette, winter squash, pumpkin, muskmelon, watermelon",
+    "wind": "sweetcorn",
+}
+POLLINATION_ROWS = [(word.strip(), need) for need, words in POLLINATION.items() for word in words.split(",")]
+
+
 @cache
 def knowledge() -> Knowledge:
     return load_knowledge()
@@ -263,6 +328,66 @@ def test_days_to_maturity_as_published(crop: str, least: int, most: int, counted
     assert (fact.maturity.least, fact.maturity.most) == (least, most)
     assert fact.maturity.counted_from == counted_from
     assert src in fact.sources["maturity"]
+
+
+@pytest.mark.parametrize(("word", "feeder"), FEEDER_ROWS, ids=[row[0] for row in FEEDER_ROWS])
+def test_feeder_class_as_published(word: str, feeder: str) -> None:
+    crop = knowledge().find_crop(word)
+    assert crop is not None
+    members = [knowledge().crops[key] for key in crop.members] or [crop]
+    assert [one.traits.feeder for one in members] == [feeder] * len(members)
+    assert {one.sources["feeder"] for one in members} == {("umd_traunfeld",)}
+
+
+@pytest.mark.parametrize(("crop", "depletion", "kc_mid"), WATER, ids=[row[0] for row in WATER])
+def test_water_figures_as_published(crop: str, depletion: float, kc_mid: float) -> None:
+    fact = knowledge().crops[crop]
+    assert (fact.traits.depletion, fact.traits.kc_mid) == (depletion, kc_mid)
+    assert fact.sources["depletion"] == fact.sources["kc_mid"] == ("fao56",)
+
+
+@pytest.mark.parametrize(("crop", "least", "most", "depth"), ROOT_DEPTHS, ids=[row[0] for row in ROOT_DEPTHS])
+def test_root_depth_as_published(crop: str, least: float, most: float, depth: str) -> None:
+    fact = knowledge().crops[crop]
+    assert fact.traits.root_cm is not None
+    assert fact.traits.root_cm == pytest.approx((least * 2.54, most * 2.54), abs=0.26)  # kept to half a centimetre
+    assert fact.traits.roots == depth
+    assert "uc_roots" in fact.sources["root_cm"]
+
+
+@pytest.mark.parametrize(("crop", "row", "rows", "src"), SPACINGS, ids=[row[0] for row in SPACINGS])
+def test_spacing_as_published(crop: str, row: tuple[float, float], rows: tuple[float, float], src: str) -> None:
+    fact = knowledge().crops[crop]
+    for name, inches in (("in_row_cm", row), ("between_rows_cm", rows)):
+        assert getattr(fact.traits, name) == pytest.approx([inch * 2.54 for inch in inches], abs=0.26)
+        assert fact.sources[name] == (src,)
+
+
+@pytest.mark.parametrize(("word", "need"), POLLINATION_ROWS, ids=[row[0] for row in POLLINATION_ROWS])
+def test_pollination_as_published(word: str, need: str) -> None:
+    crop = knowledge().crops[crop_id(word)]
+    assert crop.traits.pollination == need
+    assert crop.sources["pollination"] == ("uga_c934",)
+
+
+def test_large_headed_cabbages_stand_18_to_20_inches_apart() -> None:
+    """Common practice: 18 to 20 in (46 to 51 cm)."""
+    spacing = knowledge().crops["large_cabbage"].traits.in_row_cm
+    assert spacing is not None
+    assert spacing[0] <= 46
+    assert spacing[1] >= 51
+
+
+def test_what_is_grown_for_leaf_or_head_needs_no_pollinator() -> None:
+    """Common practice: leafy greens, and brassicas grown for leaf or head."""
+    greens = {*knowledge().groups["leafy_green"].members, *knowledge().groups["salad"].members}
+    leafy = [
+        crop
+        for crop in knowledge().crops.values()
+        if crop.id in greens or (crop.family == "Brassicaceae" and crop.traits.part in ("leaf", "head"))
+    ]
+    assert {"kale", "cabbage", "broccoli", "cauliflower", "head_lettuce", "spinach"} <= {crop.id for crop in leafy}
+    assert {crop.traits.pollination for crop in leafy} == {"none"}
 
 
 def test_cited_keys_are_known() -> None:

@@ -6,10 +6,15 @@ import pytest
 
 from rules.knowledge.factfiles import read_facts
 from rules.knowledge.orphans import orphans
+from rules.knowledge.pestshapes import MOBILITY, OVERWINTERS
 from rules.knowledge.shapes import KnowledgeError
 from rules.knowledge.yamlfile import load
 
 FILES = {
+    "thresholds.yaml": "thresholds: {}\n",
+    "reach.yaml": "reach:\n" + "".join(f"  {word}: {{metres: 5, basis: ours, src: [memory]}}\n" for word in MOBILITY),
+    "survival.yaml": "survival:\n"
+    + "".join(f"  {word}: {{days: 9, basis: ours, src: [memory]}}\n" for word in ("bare", *OVERWINTERS)),
     "sources.yaml": """\
 sources:
   memory: {publisher: memory, title: known}

@@ -1,4 +1,4 @@
-"""Pests and controls: who feeds on what by species, with the source beside it, and located faults."""
+"""Pests and controls: hosts, words, places and located faults. Who shares what: tests/reference/test_host_pairs.py."""
 
 import re
 
@@ -6,7 +6,6 @@ import pytest
 
 from rules import load_knowledge
 from rules.knowledge.factfiles import read_facts
-from rules.knowledge.facts import UNPUBLISHED
 from rules.knowledge.pestshapes import GROUPS, REGIONS, STEPS, VOCABULARY
 from rules.knowledge.shapes import KnowledgeError
 from tests.rules.test_factfiles import FILES, located, place, problems
@@ -15,66 +14,9 @@ KNOWLEDGE = load_knowledge()
 PESTS, CONTROLS, CROPS = KNOWLEDGE.pests, KNOWLEDGE.controls, KNOWLEDGE.crops
 SLUGS, COPPER = "pests/mollusc.yaml", "controls.yaml"
 
-#: pest, crop, whether it is a host, and a source that says so.
-HOST_PAIRS = [
-    ("crucifer_flea_beetle", "radish", True, "UMASS_FB"),
-    ("crucifer_flea_beetle", "cabbage", True, "UMASS_FB"),
-    ("crucifer_flea_beetle", "arugula", True, "UMASS_FB"),
-    ("crucifer_flea_beetle", "eggplant", False, "UMASS_FB"),
-    ("crucifer_flea_beetle", "tomato", False, "UMASS_FB"),
-    ("crucifer_flea_beetle", "spinach", False, "UMASS_FB"),
-    ("eggplant_flea_beetle", "eggplant", True, "VT_EFB"),
-    ("eggplant_flea_beetle", "potato", True, "VT_EFB"),
-    ("eggplant_flea_beetle", "radish", False, "UMASS_BEATFB"),
-    ("eggplant_flea_beetle", "cabbage", False, "UMASS_BEATFB"),
-    ("potato_flea_beetle", "potato", True, "WISC_FB"),
-    ("potato_flea_beetle", "kale", False, "UMASS_FB"),
-    ("spinach_flea_beetle", "beet", True, "WISC_FB"),
-    ("corn_flea_beetle", "broccoli", False, "UMASS_FB"),
-    ("cabbage_aphid", "kale", True, "UF_EENY577"),
-    ("cabbage_aphid", "head_lettuce", False, "VPH_CABAPHID"),
-    ("cabbage_aphid", "potato", False, "VPH_CABAPHID"),
-    ("cabbage_whitefly", "kale", True, "RHS_CWF"),
-    ("cabbage_whitefly", "tomato", False, "RHS_CWF"),
-    ("greenhouse_whitefly", "tomato", True, "UCIPM_WF"),
-    ("greenhouse_whitefly", "kale", False, "RHS_CWF"),
-    ("onion_maggot", "onion_bulb", True, "VPH_OM"),
-    ("onion_maggot", "leek", True, "PURDUE_MAG"),
-    ("onion_maggot", "radish", False, "VPH_OM"),
-    ("onion_maggot", "cabbage", False, "PURDUE_MAG"),
-    ("allium_leafminer", "leek", True, "CORNELL_ALM"),
-    ("allium_leafminer", "chives", True, "PSU_ALM"),
-    ("allium_leafminer", "spinach", False, "CORNELL_ALM"),
-    ("leek_moth", "garlic", True, "CCE_LEEK2010"),
-    ("leek_moth", "broccoli", False, "CCE_LEEKMOTH"),
-    ("carrot_rust_fly", "parsnip", True, "UCIPM_CRF"),
-    ("carrot_rust_fly", "celery", True, "PNW_CRF"),
-    ("carrot_weevil", "parsley", True, "OMAFRA_CW"),
-    ("beet_leafminer", "swiss_chard", True, "UMASS_LM"),
-    ("spinach_leafminer", "beet", True, "UMD_LM"),
-    ("colorado_potato_beetle", "eggplant", True, "UTK_CPB"),
-    ("colorado_potato_beetle", "sweet_potato", False, "UTK_CPB"),
-    ("colorado_potato_beetle", "bush_bean", False, "UTK_CPB"),
-    ("striped_cucumber_beetle", "zucchini", True, "UMN_CUCB"),
-    ("squash_vine_borer", "zucchini", True, "VT_SVB"),
-    ("squash_vine_borer", "cucumber", False, "VT_SVB"),
-    ("squash_bug", "pumpkin", True, "UCIPM_SB"),
-    ("slugs", "head_lettuce", True, "UCIPM_SNAIL"),
-    ("pillbugs_sowbugs", "bush_bean", True, "UNL_PILL"),
-]
 
-
-@pytest.mark.parametrize(("pest", "crop", "host", "source"), HOST_PAIRS)
-def test_hosts_go_by_species(pest, crop, host, source):
-    one = PESTS[pest]
-    assert (crop in one.hosts) is host
-    assert (crop in one.non_hosts) is not host
-    assert source in one.sources["hosts" if host else "non_hosts"]
-    assert source not in UNPUBLISHED
-
-
-def test_seventy_pests_and_twenty_three_controls_with_hosts_and_words_that_exist():
-    assert (len(PESTS), len(CONTROLS)) == (70, 23)
+def test_seventy_pests_and_twenty_four_controls_with_hosts_and_words_that_exist():
+    assert (len(PESTS), len(CONTROLS)) == (70, 24)
     for pest in PESTS.values():
         crops = {key for key in pest.hosts if key in CROPS}
         assert crops
