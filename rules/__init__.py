@@ -8,6 +8,8 @@ from rules.knowledge.known import Knowledge
 from rules.knowledge.library import load_knowledge
 from rules.knowledge.shapes import KnowledgeError
 from rules.model import Plan
+from rules.pairing.answer import PairAnswer, pairs
+from rules.planning.land_ratio import LandRatio, land_equivalent_ratio
 from rules.reading import PlanFaults, build_plan
 from rules.report import Finding, Report
 
@@ -15,10 +17,14 @@ __all__ = [
     "Finding",
     "Knowledge",
     "KnowledgeError",
+    "LandRatio",
+    "PairAnswer",
     "Plan",
     "PlanFaults",
     "Report",
     "build_plan",
     "check",
+    "land_equivalent_ratio",
     "load_knowledge",
+    "pairs",
 ]

@@ -21,13 +21,14 @@ Evidence = str | int | float | bool | date | None | tuple[str, ...]
 
 
 class Action(NamedTuple):
-    """One change to the plan: move, shift, drop, cover or swap a planting."""
+    """One change to the plan: move, shift, drop, cover or swap a planting; ``mesh`` of a cover in mm."""
 
     op: Literal["move", "shift", "drop", "cover", "swap"]
     planting: str
     bed: str | None = None
     start: date | None = None
     with_planting: str | None = None
+    mesh: float | None = None
 
 
 @dataclass(frozen=True, slots=True)
@@ -40,6 +41,11 @@ class Fix:
 
 #: What a finding's points count towards.
 Effect = Literal["pest", "yield", "none"]
+
+
+def counts_for(rule: str, effect: Effect) -> str:
+    """The part of the score that a rule's points count for: what follows what is kept apart from its effect."""
+    return "sequence" if rule.startswith("sequence.") else effect
 
 
 @dataclass(frozen=True, slots=True)

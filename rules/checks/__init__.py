@@ -7,7 +7,23 @@ from __future__ import annotations
 
 from collections.abc import Callable, Iterator
 
-from rules.checks import cross_break, disease_break, disease_spread, family_break, family_repeat
+from rules.checks import (
+    cover_faults,
+    cover_trap,
+    cross_break,
+    disease_break,
+    disease_spread,
+    family_break,
+    family_repeat,
+    follow,
+    green_bridge,
+    hosts_later,
+    hosts_together,
+    manure_wait,
+    pair,
+    rotation_limit,
+    treatment_wait,
+)
 from rules.checks.context import Context, Hit
 from rules.knowledge.ruleset import Kind, Rule
 
@@ -23,6 +39,23 @@ CHECKS: dict[str, Check] = {
     "disease-elsewhere": disease_spread.check_elsewhere,
     "disease-reduced": disease_spread.check_reduced,
     "cross-break": cross_break.check,
+    "pair": pair.check,
+    "follow": follow.check,
+    "manure-wait": manure_wait.check,
+    "rotation-limit": rotation_limit.check,
+    "relatives-together": hosts_together.check_relatives,
+    "hosts-together": hosts_together.check_hosts,
+    "hosts-next-season": hosts_later.check_next,
+    "hosts-after-sighting": hosts_later.check_here,
+    "green-bridge": green_bridge.check,
+    "cover-trap": cover_trap.check,
+    "cover-mesh": cover_faults.check_mesh,
+    "cover-late": cover_faults.check_late,
+    "cover-open": cover_faults.check_open,
+    "cover-bloom": cover_faults.check_bloom,
+    "cover-wildlife": cover_faults.check_wildlife,
+    "cover-heat": cover_faults.check_heat,
+    "treatment-wait": treatment_wait.check,
 }
 
 KINDS: dict[str, Kind] = {
@@ -35,4 +68,21 @@ KINDS: dict[str, Kind] = {
     "disease-elsewhere": disease_spread.ELSEWHERE,
     "disease-reduced": disease_spread.REDUCED,
     "cross-break": cross_break.KIND,
+    "pair": pair.KIND,
+    "follow": follow.KIND,
+    "manure-wait": manure_wait.KIND,
+    "rotation-limit": rotation_limit.KIND,
+    "relatives-together": hosts_together.RELATIVES,
+    "hosts-together": hosts_together.HOSTS,
+    "hosts-next-season": hosts_later.NEXT,
+    "hosts-after-sighting": hosts_later.HERE,
+    "green-bridge": green_bridge.KIND,
+    "cover-trap": cover_trap.KIND,
+    "cover-mesh": cover_faults.MESH,
+    "cover-late": cover_faults.LATE,
+    "cover-open": cover_faults.OPEN,
+    "cover-bloom": cover_faults.BLOOM,
+    "cover-wildlife": cover_faults.WILDLIFE,
+    "cover-heat": cover_faults.HEAT,
+    "treatment-wait": treatment_wait.KIND,
 }

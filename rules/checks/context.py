@@ -2,29 +2,36 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterable, Mapping
+from collections.abc import Callable, Iterable, Mapping
 from datetime import date
 from functools import cached_property
-from typing import NamedTuple
+from typing import NamedTuple, TypeVar, cast
 
 import networkx as nx
 
 from rules.checks.exposures import Exposure, exposures
 from rules.checks.grounds import Ground, build_grounds
+from rules.checks.neighbours import Neighbours
 from rules.graphs.stays import Stay, linked, segments, stays
 from rules.knowledge.known import Knowledge
-from rules.model import Bed, Plan, Planting
+from rules.model import Bed, Plan, Planting, Treatment
 from rules.report import Evidence
 
 #: A crop set in the half year before the judged window belongs to it when it stands into it.
 _HALF_YEAR_DAYS = 184
+_Made = TypeVar("_Made")
 
 
 class Hit(NamedTuple):
     """What a check found; the runner adds the rule's name, severity and words.
 
     ``words`` fill the rule's templates, ``because`` is the evidence, ``wait_until`` the day
-    from which the same planting would be right in the same ground.
+    from which the same planting would be right in the same ground.  ``unmet`` are conditions,
+    each completing "only if ...", without which a help cannot be counted on: such a hit is told
+    as advice without points.  ``put_off`` are the days by which the plantings would have to start
+    later where days and not years are to be waited for: the rule's own words then say what to do.
+    ``moving_helps`` is False where the fault lies not in place or time; ``route`` names the pests
+    whose routes the plantings of the hit have to cut.
     """
 
     beds: tuple[str, ...]
@@ -38,6 +45,10 @@ class Hit(NamedTuple):
     contested_by: tuple[str, ...] = ()
     sources: tuple[str, ...] = ()
     cautions: tuple[str, ...] = ()
+    unmet: tuple[str, ...] = ()
+    moving_helps: bool = True
+    route: tuple[str, ...] = ()
+    put_off: int | None = None
 
 
 class Return(NamedTuple):
@@ -56,6 +67,13 @@ class Context:
         self.beds: dict[str, Bed] = {bed.id: bed for bed in plan.beds}
         self.rank = bed_ranks(plan.beds)
         self._intervals: dict[str, tuple[int, int] | None] = {}
+        self._made: dict[Callable[[Context], object], object] = {}
+
+    def once(self, make: Callable[[Context], _Made]) -> _Made:
+        """What a function makes of this context, made when it is first asked for."""
+        if make not in self._made:
+            self._made[make] = make(self)
+        return cast(_Made, self._made[make])
 
     # -- words and dates
 
@@ -105,6 +123,19 @@ class Context:
         """Hosts that come back to ground where their disease was seen."""
         diseases = self.knowledge.diseases
         return [found for ground in self.grounds.values() if ground.sightings for found in exposures(ground, diseases)]
+
+    @cached_property
+    def neighbours(self) -> Neighbours:
+        """Which plantings stand together, and how near."""
+        return Neighbours(self)
+
+    @cached_property
+    def treatments(self) -> dict[str, list[Treatment]]:
+        """Treatments on record or planned, by bed."""
+        done: dict[str, list[Treatment]] = {}
+        for treatment in self.plan.treatments:
+            done.setdefault(treatment.bed, []).append(treatment)
+        return done
 
     @cached_property
     def plantings(self) -> dict[str, Planting]:
@@ -170,3 +201,8 @@ def names_of(plantings: tuple[Planting, ...]) -> str:
     """The crops of some plantings as they stand in a sentence, each once."""
     names = list(dict.fromkeys(p.crop.plural for p in plantings))
     return " and ".join([", ".join(names[:-1]), names[-1]]) if len(names) > 1 else names[0]
+
+
+def sentence(text: str) -> str:
+    """A text with its first letter raised."""
+    return text[:1].upper() + text[1:]

@@ -9,6 +9,7 @@ from __future__ import annotations
 from collections.abc import Iterator
 
 from rules.checks.context import Context, Hit, month_year, names_of
+from rules.checks.family_break import BELOW
 from rules.checks.grounds import Ground
 from rules.graphs.stays import Stay, free_after, free_years, has_break, is_host, segments, stays
 from rules.knowledge.facts import Crop
@@ -17,13 +18,14 @@ from rules.knowledge.shapes import Key
 
 _SIDE = {"crops": Key("words"), "families": Key("words")}
 KIND = Kind(
+    looks_at="Two sorts of crops that share a lasting disease, the one after the other in the same ground.",
     options={
-        "one": Key("map", needed=True, shape=_SIDE),
-        "other": Key("map", needed=True, shape=_SIDE),
-        "least": Key("whole", needed=True),
-        "better": Key("whole", needed=True),
-        "below": Key("text", needed=True, among=("least", "better")),
-        "disease": Key("text", needed=True),
+        "one": Key("map", needed=True, shape=_SIDE, says="One sort: {}."),
+        "other": Key("map", needed=True, shape=_SIDE, says="The other sort: {}."),
+        "least": Key("whole", needed=True, says="The least break, in years with neither: {}."),
+        "better": Key("whole", needed=True, says="The better break, in years with neither: {}."),
+        "below": Key("text", needed=True, among=tuple(BELOW), says=BELOW),
+        "disease": Key("text", needed=True, says="The disease: {}. It speaks although nobody has seen it there."),
     },
     words=frozenset({"crops", "bed", "last", "ended", "years"}),
 )

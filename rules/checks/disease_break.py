@@ -20,9 +20,19 @@ from rules.report import Evidence
 
 #: From this many years on a break is spoken of as decades, and the ground stays closed.
 DECADES = 15
-BANDS = ("never", "least", "better", "resistant")
+BANDS = {
+    "never": "It speaks where no break that anybody keeps would make the ground safe.",
+    "least": "It speaks where the break since the last host is shorter than the least one for the disease.",
+    "better": "It speaks where the least break for the disease is kept and the better one is not.",
+    "resistant": "It speaks where the variety is said to resist the disease.",
+}
+_HOLDS = {"true": "Resistance to the disease holds.", "false": "Resistance to the disease may fail."}
 KIND = Kind(
-    options={"band": Key("text", needed=True, among=BANDS), "resistance_holds": Key("yes/no")},
+    looks_at="A host that comes back to ground where its disease was seen, whatever its family.",
+    options={
+        "band": Key("text", needed=True, among=tuple(BANDS), says=BANDS),
+        "resistance_holds": Key("yes/no", says=_HOLDS),
+    },
     words=frozenset({"crops", "bed", "disease", "seen", "last", "years", "survival", "advice"}),
 )
 

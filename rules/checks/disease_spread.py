@@ -14,9 +14,15 @@ from rules.model import Planting
 from rules.seasons import add_years
 
 _WORDS = frozenset({"crops", "bed", "disease", "seen", "advice"})
-CARRIER = Kind(options={}, words=_WORDS)
-ELSEWHERE = Kind(options={}, words=_WORDS | {"beds"})
-REDUCED = Kind(options={}, words=_WORDS | {"effect"})
+CARRIER = Kind(looks_at="A crop that carries a disease unseen, in ground where it was seen.", options={}, words=_WORDS)
+ELSEWHERE = Kind(
+    looks_at="Hosts of a soil disease in clean ground, while another bed of the garden has it.",
+    options={},
+    words=_WORDS | {"beds"},
+)
+REDUCED = Kind(
+    looks_at="A crop that lowers a disease, in ground where it was seen.", options={}, words=_WORDS | {"effect"}
+)
 
 
 def _open(disease: Disease, seen: date, on: date) -> bool:

@@ -14,8 +14,14 @@ from rules.knowledge.ruleset import Kind, Rule
 from rules.knowledge.shapes import Key
 from rules.report import Evidence
 
+#: The two bands of a break.
+BELOW = {
+    "least": "It speaks where the break between them is shorter than the least one.",
+    "better": "It speaks where the least break is kept and the better one is not.",
+}
 KIND = Kind(
-    options={"below": Key("text", needed=True, among=("least", "better"))},
+    looks_at="A crop and the last one of its family in the same ground, over all years on record.",
+    options={"below": Key("text", needed=True, among=tuple(BELOW), says=BELOW)},
     words=frozenset({"crops", "bed", "last", "ended", "family", "years", "same", "troubles"}),
 )
 GREEN_MANURE = "green_manure"

@@ -12,9 +12,18 @@ from rules.knowledge.shapes import Key
 from rules.model import WHOLE
 
 _WORDS = frozenset({"crops", "bed", "last", "family"})
-REPEAT = Kind(options={"from_least": Key("whole", needed=True)}, words=_WORDS)
-BESIDE = Kind(options={}, words=_WORDS)
-PARTS = Kind(options={}, words=_WORDS)
+_FROM = Key("whole", needed=True, says="It speaks of families whose least break is {} years or more.")
+REPEAT = Kind(
+    looks_at="Two crops of one family, one straight after the other in the same ground and season.",
+    options={"from_least": _FROM},
+    words=_WORDS,
+)
+BESIDE = Kind(looks_at="A crop that is set where a perennial of its family still stands.", options={}, words=_WORDS)
+PARTS = Kind(
+    looks_at="A crop whose family stood in another part of the same bed before its least break was over.",
+    options={},
+    words=_WORDS,
+)
 
 
 def _words(context: Context, later: Stay, last: str) -> dict[str, str]:

@@ -18,7 +18,8 @@ class Ground:
 
     ``hosts`` are the plantings that count in a rotation, by family; ``mixed`` are group words
     of several families; ``years`` are the growing years with anything on record, up to the end
-    of the judged window; ``fresh_from`` is the day of the last new soil.
+    of the judged window; ``fresh_from`` is the day of the last new soil.  ``sightings`` are the
+    diseases seen, by id; ``others`` the other troubles, pests and losses among them.
     """
 
     bed: Bed
@@ -28,14 +29,14 @@ class Ground:
     hosts: dict[str, list[Planting]]
     mixed: list[Planting]
     years: set[int]
+    others: dict[str, list[date]]
 
 
 def build_grounds(plan: Plan, diseases: Mapping[str, Disease], own: Mapping[str, list[Planting]]) -> dict[str, Ground]:
     """The ground of every bed, by bed id in the plan's order."""
     seen: dict[str, list[tuple[str, date]]] = {}
     for sighting in plan.sightings:
-        if sighting.of in diseases:
-            seen.setdefault(sighting.bed, []).append((sighting.of, sighting.date))
+        seen.setdefault(sighting.bed, []).append((sighting.of, sighting.date))
     fresh: dict[str, date] = {}
     for amendment in plan.amendments:
         if amendment.kind == "new_soil":
@@ -68,21 +69,22 @@ class _Builder:
         if bed.replaces:
             plantings = self._inherit(bed, plantings, sighted)
         for p in plantings:
-            if p.status == "lost" and p.cause in self.diseases and p.bed == bed.id:
-                sighted.append((p.cause or "", p.end))
+            if p.status == "lost" and p.cause and p.bed == bed.id:
+                sighted.append((p.cause, p.end))
         since = self.fresh.get(bed.id)
         if since is not None:
             plantings = [p for p in plantings if p.end >= since]
             sighted = [(of, day) for of, day in sighted if day >= since]
         sightings: dict[str, list[date]] = {}
+        others: dict[str, list[date]] = {}
         for of, day in sorted(sighted):
-            sightings.setdefault(of, []).append(day)
+            (sightings if of in self.diseases else others).setdefault(of, []).append(day)
         hosts, mixed, years = self._sorted(plantings)
         if since is None and bed.replaces:
             # Ground that was all renewed in earlier beds needs no older record here either.
             renewed = [self.ground(self.beds[replaced.bed]).fresh_from for replaced in bed.replaces]
             since = min((day for day in renewed if day is not None), default=None) if all(renewed) else None
-        self.done[bed.id] = ground = Ground(bed, plantings, sightings, since, hosts, mixed, years)
+        self.done[bed.id] = ground = Ground(bed, plantings, sightings, since, hosts, mixed, years, others)
         return ground
 
     def _inherit(self, bed: Bed, plantings: list[Planting], sighted: list[tuple[str, date]]) -> list[Planting]:
@@ -99,7 +101,10 @@ class _Builder:
                 and (replaced.start is None or p.end >= replaced.start)
             ]
             sighted += [
-                (of, day) for of, days in older.sightings.items() for day in days if until is None or day <= until
+                (of, day)
+                for of, days in (*older.sightings.items(), *older.others.items())
+                for day in days
+                if until is None or day <= until
             ]
         return sorted(plantings, key=lambda p: (p.start, p.end, p.crop.id, p.bed, p.id))
 

@@ -14,12 +14,16 @@ GRAVE = ("breach", "caution")
 #: A sighting's finding speaks for the family's own break at the same plantings.
 _SPOKEN_FOR = ("family-break", "cross-break", "family-repeat")
 _SPEAKS = "disease-break"
+#: A pest's route speaks for its hosts near the last bed.
+_ROUTES, _ROUTED = "green-bridge", "hosts-next-season"
 #: A rule and a planting: what a fix is judged by.
 Key = tuple[str, str]
 
 
 def all_hits(context: Context, *, only_grave: bool = False) -> Iterator[tuple[Rule, Hit]]:
     """Every hit of every rule, less those that a sighting's finding, as grave or graver, speaks for.
+
+    What a pest's route tells of is not told again as a host near its last bed.
 
     ``only_grave`` leaves out the rules that no fix may be spoiled by: advice and benefits.
     """
@@ -33,16 +37,26 @@ def all_hits(context: Context, *, only_grave: bool = False) -> Iterator[tuple[Ru
             for p in hit.plantings:
                 spoken[p.id] = min(rank, spoken.get(p.id, rank))
             yield rule, hit
-    for kind, rules in by_kind.items():
-        if kind == _SPEAKS:
-            continue
-        for rule in rules:
+    routed: set[Key] = set()
+    for kind in sorted(by_kind, key=lambda kind: kind != _ROUTES):
+        for rule in by_kind[kind] if kind != _SPEAKS else ():
             if only_grave and rule.severity not in GRAVE:
                 continue
             rank = SEVERITIES.index(rule.severity) if kind in _SPOKEN_FOR else -1
             for hit in _own(CHECKS[kind](context, rule)):
+                if kind == _ROUTES:
+                    routed |= {(pest, name) for pest in hit.route for name in _named(hit, "reached")}
+                elif kind == _ROUTED and routed.issuperset(
+                    (pest, p.id) for pest in _named(hit, "pests") for p in hit.plantings
+                ):
+                    continue
                 if not all(spoken.get(p.id, len(SEVERITIES)) <= rank for p in hit.plantings):
                     yield rule, hit
+
+
+def _named(hit: Hit, key: str) -> tuple[str, ...]:
+    names = hit.because[key]
+    return names if isinstance(names, tuple) else ()
 
 
 def _own(hits: Iterator[Hit]) -> Iterator[Hit]:

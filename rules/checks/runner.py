@@ -4,16 +4,17 @@ from __future__ import annotations
 
 from collections.abc import Mapping
 
-from rules.checks.context import Context, Hit
+from rules.checks.context import Context, Hit, sentence
 from rules.checks.hits import all_hits, grave_keys
 from rules.checks.outlook import Gap, gaps, outlooks
+from rules.checks.unsettled import unsettled
 from rules.knowledge.facts import UNPUBLISHED
 from rules.knowledge.known import Knowledge
 from rules.knowledge.library import load_knowledge
 from rules.knowledge.ruleset import Rule
 from rules.model import Plan
 from rules.planning.fixes import Remedies
-from rules.report import SEVERITIES, Finding, Fix, Grounds, NotChecked, Report, Verdict
+from rules.report import SEVERITIES, Finding, Fix, Grounds, NotChecked, Report, Severity, Verdict, counts_for
 
 #: The line that says what a rotation check lacked is told under this rule.
 GAP_RULE = "rotation.family-too-soon"
@@ -56,16 +57,21 @@ def check(plan: Plan, knowledge: Knowledge | None = None, *, history: bool = Fal
         verdict=_verdict(judged, bool(holes) or not context.judged),
         score=_score(judged),
         findings=findings,
-        not_checked=_not_checked(context, holes),
+        not_checked=(*_not_checked(context, holes), *unsettled(context)),
         beds=outlooks(context),
         seasons_read=plan.seasons_read,
         notes=plan.notes if context.judged else (*plan.notes, NOTHING),
     )
 
 
+def _severity(rule: Rule, hit: Hit) -> Severity:
+    """The rule's own, but a help whose conditions are open is no more than advice."""
+    return "advice" if hit.unmet else rule.severity
+
+
 def _order(context: Context, rule: Rule, hit: Hit) -> tuple[object, ...]:
     return (
-        SEVERITIES.index(rule.severity),
+        SEVERITIES.index(_severity(rule, hit)),
         not hit.in_window,
         min(context.rank[bed] for bed in hit.beds),
         min(p.start for p in hit.plantings),
@@ -88,27 +94,25 @@ def _finding(number: int, rule: Rule, hit: Hit, remedies: Remedies) -> Finding:
     elif grade == "trial" and not set(sources) & set(rule.evidence.sources):
         grade = "guidance"  # the rule rests on trials, this disease's own sources are none of them
     contested = tuple(dict.fromkeys((*rule.evidence.contested_by, *hit.contested_by)))
+    title = rule.title.format_map(words)
+    if hit.unmet:
+        title += ", but only if " + " and ".join(hit.unmet)
     return Finding(
         id=f"f{number}",
         rule=rule.id,
-        severity=rule.severity,
+        severity=_severity(rule, hit),
         beds=hit.beds,
         plantings=tuple(p.id for p in hit.plantings),
-        title=sentence(rule.title.format_map(words)),
+        title=sentence(title),
         why=sentence(rule.why.format_map(words)),
         because=hit.because,
         fix=fix,
-        points=rule.points,
+        points=0 if hit.unmet else rule.points,
         effect=rule.effect,
         evidence=Grounds(grade, sources, contested),
         cautions=tuple(dict.fromkeys((*rule.cautions, *hit.cautions))),
         in_window=hit.in_window,
     )
-
-
-def sentence(text: str) -> str:
-    """A text with its first letter raised."""
-    return text[:1].upper() + text[1:]
 
 
 def _verdict(findings: list[Finding], open_questions: bool) -> Verdict:
@@ -123,7 +127,7 @@ def _verdict(findings: list[Finding], open_questions: bool) -> Verdict:
 def _score(findings: list[Finding]) -> dict[str, int]:
     score = {"pest": 0, "yield": 0, "sequence": 0}
     for finding in findings:
-        part = "sequence" if finding.rule.startswith("sequence.") else finding.effect
+        part = counts_for(finding.rule, finding.effect)
         if part in score:
             score[part] += finding.points
     return score

@@ -10,7 +10,9 @@ from rules.knowledge.factfiles import Facts
 from rules.knowledge.facts import Caution, Control, Crop, Disease, Family, Pest, Source
 from rules.knowledge.factshapes import OTHER_FAMILIES
 from rules.knowledge.names import normal
+from rules.knowledge.pairtable import PairTable
 from rules.knowledge.pestshapes import STEPS
+from rules.knowledge.reach import Reach
 from rules.knowledge.ruleset import Rule
 from rules.knowledge.shapes import nearest
 
@@ -30,6 +32,7 @@ class Knowledge:
     version: str = VERSION
     by_kind: Mapping[str, tuple[Rule, ...]] = field(default_factory=dict)
     diseases_of: Mapping[str, tuple[str, ...]] = field(default_factory=dict)
+    pairs: PairTable = field(kw_only=True)
 
     @property
     def sources(self) -> Mapping[str, Source]:
@@ -60,6 +63,11 @@ class Knowledge:
     def pests(self) -> Mapping[str, Pest]:
         """Pests by id."""
         return self.facts.pests
+
+    @property
+    def reach(self) -> Mapping[str, Reach]:
+        """How far a pest gets by itself, by the word for its mobility."""
+        return self.facts.reach
 
     @property
     def controls(self) -> Mapping[str, Control]:

@@ -12,6 +12,7 @@ from rules.knowledge.factfiles import Facts, read_facts
 from rules.knowledge.known import VERSION, Knowledge
 from rules.knowledge.orphans import orphans
 from rules.knowledge.overlay import apply_overlay
+from rules.knowledge.pairtable import PairTable
 from rules.knowledge.ruleset import Rule, read_rules
 from rules.knowledge.shapes import KnowledgeError
 from rules.knowledge.yamlfile import Located, load
@@ -54,7 +55,7 @@ def load_knowledge(overlay: Located | None = None) -> Knowledge:
     if overlay is None:
         return _plain()
     facts, rules, digest = _base()
-    name, facts, rules = apply_overlay(overlay, facts, rules)
+    name, facts, rules = apply_overlay(overlay, facts, rules, KINDS)
     return _compiled(facts, rules, digest, name)
 
 
@@ -70,4 +71,5 @@ def _compiled(facts: Facts, rules: Mapping[str, Rule], digest: str, overlay: str
     for disease in ranked:
         for crop in disease.hosts:
             diseases_of[crop] = (*diseases_of.get(crop, ()), disease.id)
-    return Knowledge(facts, rules, digest, overlay, VERSION, by_kind, diseases_of)
+    pairs = PairTable(by_kind.get("pair", ()), facts)
+    return Knowledge(facts, rules, digest, overlay, VERSION, by_kind, diseases_of, pairs=pairs)

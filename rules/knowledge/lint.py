@@ -5,12 +5,16 @@ from __future__ import annotations
 from collections.abc import Mapping
 
 from rules.checks import KINDS
+from rules.knowledge.known import Knowledge
 from rules.knowledge.library import load_knowledge
 from rules.knowledge.overlay import apply_overlay
+from rules.knowledge.pairrows import Pair
 from rules.knowledge.ruleset import Rule, rule_entries
 from rules.knowledge.shapes import KnowledgeError, Problem, in_order
 from rules.knowledge.yamlfile import Located, YamlError, load
 
+#: Options that only add to what is told.
+_TOLD_ONLY = ("measured", "against")
 #: Words that say nothing of the fault; a rule's name must read well after "this plan has ...".
 VAGUE_WORDS = frozenset({"bad", "wrong", "do", "dont", "no", "not", "never", "check", "error", "problem", "rule"})
 
@@ -27,7 +31,7 @@ def lint(text: str, name: str) -> list[Problem]:
     knowledge = load_knowledge()
     if isinstance(located.value, dict) and "overlay" in located.value:
         try:
-            apply_overlay(located, knowledge.facts, dict(knowledge.rules))
+            apply_overlay(located, knowledge.facts, dict(knowledge.rules), KINDS)
         except KnowledgeError as error:
             return list(error.problems)
         return []
@@ -42,9 +46,10 @@ def lint(text: str, name: str) -> list[Problem]:
     return in_order(problems)
 
 
-def lint_ruleset() -> list[Problem]:
-    """Faults of the package's own rules across all files: two that look for the same."""
-    return in_order(_twins(load_knowledge().rules))
+def lint_ruleset(knowledge: Knowledge | None = None) -> list[Problem]:
+    """Faults of a rule set across all its files: two rules that look for the same, a pair that never speaks."""
+    knowledge = knowledge or load_knowledge()
+    return in_order([*_twins(knowledge.rules), *_unheard(knowledge)])
 
 
 def _style(located: Located, rule: Rule) -> list[Problem]:
@@ -68,8 +73,24 @@ def _twins(rules: Mapping[str, Rule]) -> list[Problem]:
     seen: dict[str, str] = {}
     problems = []
     for rule in rules.values():
-        look = repr((rule.kind, sorted(rule.options.items(), key=str)))
+        looks_at = {key: value for key, value in rule.options.items() if key not in _TOLD_ONLY}
+        look = repr((rule.kind, rule.effect, sorted(looks_at.items(), key=str)))
         if look in seen:
             problems.append(Problem("ruleset", f"{rule.id!r} looks for just what {seen[look]!r} looks for"))
         seen.setdefault(look, rule.id)
+    return problems
+
+
+def _unheard(knowledge: Knowledge) -> list[Problem]:
+    """Pair rules that a more specific one speaks for, whichever crops meet."""
+    problems = []
+    crops = knowledge.crops
+    for rule in knowledge.by_kind.get("pair", ()):
+        pair: Pair = rule.compiled
+        couples = ((a, b) for a in pair.a.levels if a in crops for b in pair.b.levels if b in crops and b != a)
+        spoken = (s for a, b in couples for s in knowledge.pairs.between(crops[a], crops[b]) if s.rule is rule)
+        first = next(spoken, None)
+        if first is None or (first.behind is not None and all(s.behind is not None for s in spoken)):
+            ahead = f"{first.behind!r} is more specific for all its crops" if first else "no two crops fit it"
+            problems.append(Problem("ruleset", f"{rule.id!r} can never speak: {ahead}"))
     return problems

@@ -7,7 +7,7 @@ from dataclasses import replace
 from typing import Any, cast
 
 from rules.knowledge.factfiles import Facts
-from rules.knowledge.ruleset import Rule, check_points
+from rules.knowledge.ruleset import Kind, Rule, check_points, read_rule
 from rules.knowledge.shapes import Checker, Key, KnowledgeError, did_you_mean
 from rules.knowledge.yamlfile import Located
 from rules.report import SEVERITIES, Severity
@@ -22,11 +22,16 @@ _OVERLAY = {
     "rules": Key("maps", shape=_CHANGE),
     "families": Key("maps", shape=_INTERVAL),
     "diseases": Key("maps", shape=_INTERVAL),
+    "pairs": Key("maps"),
 }
 
 
-def apply_overlay(located: Located, facts: Facts, rules: dict[str, Rule]) -> tuple[str, Facts, dict[str, Rule]]:
+def apply_overlay(
+    located: Located, facts: Facts, rules: dict[str, Rule], kinds: Mapping[str, Kind]
+) -> tuple[str, Facts, dict[str, Rule]]:
     """A club's overlay: its name, and the facts and rules with its changes.
+
+    A pair of its own is a rule of kind ``pair`` in all its parts; ``kind`` and ``since`` go without saying.
 
     Raises
     ------
@@ -43,6 +48,7 @@ def apply_overlay(located: Located, facts: Facts, rules: dict[str, Rule]) -> tup
             checker.fault(("rules", rule_id), f"unknown rule {rule_id!r}{did_you_mean(rule_id, rules)}")
         elif change is not None:
             _change(checker, rule, change, changed)
+    _add_pairs(checker, value, facts, kinds, changed)
     families = _intervals(
         checker,
         _entries(located, value, "families", _INTERVAL),
@@ -59,7 +65,7 @@ def apply_overlay(located: Located, facts: Facts, rules: dict[str, Rule]) -> tup
     )
     if checker.problems:
         raise KnowledgeError(checker.problems)
-    return value["overlay"], replace(facts, families=families, diseases=diseases), changed
+    return value["overlay"], replace(facts, families=families, diseases=diseases), dict(sorted(changed.items()))
 
 
 def _entries(
@@ -69,6 +75,25 @@ def _entries(
     entries = value.get(key)
     for name, entry in entries.items() if isinstance(entries, dict) else ():
         yield name, entry if Checker(located).mapping(entry, shape, (key, name)) else None
+
+
+def _add_pairs(
+    checker: Checker, value: Mapping[str, Any], facts: Facts, kinds: Mapping[str, Kind], changed: dict[str, Rule]
+) -> None:
+    pairs = value.get("pairs")
+    for rule_id, row in pairs.items() if isinstance(pairs, dict) else ():
+        path = ("pairs", rule_id)
+        if rule_id in changed:
+            checker.fault(path, f"the rule {rule_id!r} is in the rule set already; change it under rules")
+            continue
+        own = Checker(checker.located)
+        whole = {"kind": "pair", "since": str(value.get("overlay"))} | row if isinstance(row, dict) else row
+        rule = read_rule(own, path, rule_id, whole, facts, kinds)
+        if rule is not None and rule.kind != "pair":
+            own.fault((*path, "kind"), "only a pair can be added here")
+        checker.problems += own.problems
+        if rule is not None and not own.problems:
+            changed[rule_id] = rule
 
 
 def _change(checker: Checker, rule: Rule, change: Mapping[str, Any], changed: dict[str, Rule]) -> None:

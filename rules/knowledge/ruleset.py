@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import re
-from collections.abc import Mapping
+from collections.abc import Callable, Mapping
 from dataclasses import dataclass, field
 from string import Formatter
 from typing import Any
@@ -35,18 +35,21 @@ _RULE = {
     "title": _NEED,
     "why": _NEED,
     "fix": _NEED,
-    "exceptions": Key("words", needed=True),
+    "exceptions": Key("words"),
     "evidence": Key("map", needed=True, shape=_EVIDENCE),
     "cautions": Key("words"),
-    "examples": Key("map", needed=True, shape={"flag": Key("any", needed=True), "ok": Key("any", needed=True)}),
+    "examples": Key("map", shape={"flag": Key("any", needed=True), "ok": Key("any", needed=True)}),
 }
+
+Examples = Mapping[str, list[dict[str, Any]]]
 
 
 @dataclass(frozen=True, slots=True, eq=False)
 class Rule:
     """One rule: which kind of check it is, how grave, and the words for its findings.
 
-    ``title``, ``why`` and ``fix`` are templates over the names that its kind offers.
+    ``title``, ``why`` and ``fix`` are templates over the names that its kind offers;
+    ``compiled`` is what its kind made of the options when the rule was loaded.
     """
 
     id: str
@@ -62,15 +65,29 @@ class Rule:
     exceptions: tuple[str, ...]
     evidence: Grounds
     cautions: tuple[str, ...]
-    examples: Mapping[str, list[dict[str, Any]]] = field(repr=False)
+    examples: Examples = field(repr=False)
+    compiled: Any = field(default=None, repr=False)
+
+
+#: Where a value stands in a file.
+Path = tuple[str | int, ...]
 
 
 @dataclass(frozen=True, slots=True)
 class Kind:
-    """What a kind of check asks of its rules: the options it takes and the words it offers."""
+    """What a kind of check asks of its rules: the options it takes and the words it offers.
+
+    ``compile`` makes a look-up of the options once, when a rule is loaded, and notes what
+    could never hold.  A kind whose rules are rows of one shape gives ``generate``, which makes
+    their examples and says where they stay silent; the rules then leave both out.
+    ``looks_at`` is a sentence for a rule's page, which the options' own words (``Key.says``) complete.
+    """
 
     options: Mapping[str, Key]
     words: frozenset[str]
+    compile: Callable[[Mapping[str, Any], Facts, Checker, Path], Any] | None = None
+    generate: Callable[[Mapping[str, Any], Any, Facts], tuple[tuple[str, ...], Examples]] | None = None
+    looks_at: str = ""
 
 
 def read_rules(files: Mapping[str, Located], facts: Facts, kinds: Mapping[str, Kind]) -> dict[str, Rule]:
@@ -105,16 +122,27 @@ def rule_entries(
     entries = []
     for rule_id, value in located.value["rules"].items():
         checker = Checker(located)
-        path = ("rules", rule_id)
-        if checker.mapping(value, _RULE, path):
-            _check_rule(checker, rule_id, value, facts, kinds)
-        rule = None if checker.problems else _rule(rule_id, value)
+        rule = read_rule(checker, ("rules", rule_id), rule_id, value, facts, kinds)
         entries.append((rule_id, rule, checker.problems))
     return entries
 
 
-def _check_rule(checker: Checker, rule_id: str, value: dict[str, Any], facts: Facts, kinds: Mapping[str, Kind]) -> None:
-    path = ("rules", rule_id)
+def read_rule(
+    checker: Checker, path: Path, rule_id: str, value: Any, facts: Facts, kinds: Mapping[str, Kind]
+) -> Rule | None:
+    """One rule; None, with its faults noted, where it cannot be used."""
+    compiled = None
+    if checker.mapping(value, _RULE, path):
+        _check_rule(checker, path, rule_id, value, facts, kinds)
+        kind = kinds.get(value["kind"])
+        if not checker.problems and kind is not None and kind.compile is not None:
+            compiled = kind.compile(value.get("options", {}), facts, checker, (*path, "options"))
+    return None if checker.problems else _rule(rule_id, value, compiled, facts, kinds[value["kind"]])
+
+
+def _check_rule(
+    checker: Checker, path: Path, rule_id: str, value: dict[str, Any], facts: Facts, kinds: Mapping[str, Kind]
+) -> None:
     if not RULE_ID.match(rule_id):
         checker.fault(path, f"{rule_id!r} is no rule name; write group.two-or-three-words for the fault it finds")
     evidence = value["evidence"]
@@ -136,13 +164,25 @@ def _check_rule(checker: Checker, rule_id: str, value: dict[str, Any], facts: Fa
         for part in ("title", "why", "fix"):
             for word in sorted(_words(value[part]) - kind.words):
                 checker.fault((*path, part), f"unknown word {{{word}}}{did_you_mean(word, kind.words)}")
-    for side in ("flag", "ok"):
+    _check_silence(checker, path, value, kind)
+
+
+def _check_silence(checker: Checker, path: Path, value: dict[str, Any], kind: Kind | None) -> None:
+    """Hold examples and exceptions: written with the rule, or made by its kind, never both."""
+    for key in ("examples", "exceptions"):
+        if kind is not None and (key in value) == (kind.generate is not None):
+            made = kind.generate is not None
+            checker.fault(
+                (*path, key),
+                f"{key} are made from the options; leave them out" if made else f"the key {key!r} is missing",
+            )
+    for side in ("flag", "ok") if "examples" in value else ():
         plans = value["examples"][side]
         if not isinstance(plans, list) or len(plans) < 2 or not all(isinstance(p, dict) for p in plans):
             checker.fault((*path, "examples", side), "at least two tiny plans are needed")
 
 
-def check_points(checker: Checker, path: tuple[str, ...], points: int, evidence: Mapping[str, Any]) -> None:
+def check_points(checker: Checker, path: Path, points: int, evidence: Mapping[str, Any]) -> None:
     """Fault points that are more than their evidence carries."""
     most = MOST_POINTS[evidence["grade"]] - (1 if evidence.get("contested_by") else 0)
     if abs(points) > most:
@@ -155,8 +195,11 @@ def _words(template: str) -> set[str]:
     return {name for _, name, _, _ in Formatter().parse(template) if name}
 
 
-def _rule(rule_id: str, v: dict[str, Any]) -> Rule:
+def _rule(rule_id: str, v: dict[str, Any], compiled: Any, facts: Facts, kind: Kind) -> Rule:
     evidence = v["evidence"]
+    exceptions, examples = tuple(v.get("exceptions", ())), v.get("examples", {})
+    if kind.generate is not None:
+        exceptions, examples = kind.generate(v, compiled, facts)
     grounds = Grounds(evidence["grade"], tuple(evidence["sources"]), tuple(evidence.get("contested_by", ())))
     return Rule(
         rule_id,
@@ -169,8 +212,9 @@ def _rule(rule_id: str, v: dict[str, Any]) -> Rule:
         v["title"],
         v["why"],
         v["fix"],
-        tuple(v["exceptions"]),
+        exceptions,
         grounds,
         tuple(v.get("cautions", ())),
-        v["examples"],
+        examples,
+        compiled,
     )

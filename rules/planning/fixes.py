@@ -7,20 +7,26 @@ good when its finding is gone and no breach or caution has come.
 
 from __future__ import annotations
 
-from collections.abc import Iterator
+from collections.abc import Iterable, Iterator
 from dataclasses import replace
-from datetime import date
+from datetime import date, timedelta
+from typing import Protocol, TypeVar
 
 from rules.checks.context import Context, Hit, month_year, names_of
 from rules.checks.hits import Key, all_hits, grave_keys
+from rules.checks.hosts_later import sighted_near
 from rules.knowledge.ruleset import Rule
-from rules.model import WHOLE, Bed, Plan, Planting, Sighting
+from rules.model import WHOLE, Bed, Cover, Plan, Planting
+from rules.planning.cutting import Cutting
 from rules.planning.offers import APART, Offers
 from rules.report import Action, Fix
 from rules.seasons import LAST_YEAR, add_years, growing_year
 
 #: How many years on waiting is tried.
 MOST_YEARS = 8
+
+#: A start is put off by this many days at most; after that the season for the crop may be over (judgement).
+MOST_PUT_OFF = 62
 
 #: What is left to do where the crop is in the ground already.
 STANDING = "It stands already, so let it finish. Clear all leavings, and then give this ground the full break."
@@ -31,22 +37,27 @@ Actions = tuple[Action, ...]
 def apply(plan: Plan, actions: tuple[Action, ...]) -> Plan:
     """The plan with some actions carried out.
 
-    A moved crop takes its new bed whole; a shifted one keeps how long it stands.
+    A moved crop takes its new bed whole, and covers of its own with it; a shifted one keeps how long it stands.
     """
-    plantings = {p.id: p for p in plan.plantings}
+    plantings, covers = {p.id: p for p in plan.plantings}, list(plan.covers)
     for action in actions:
         p = plantings[action.planting]
         if action.op == "drop":
             del plantings[p.id]
         elif action.op == "move" and action.bed is not None:
             plantings[p.id] = p._replace(bed=action.bed, part=WHOLE)
+            covers = [c._replace(bed=action.bed) if c.plantings == (p.id,) else c for c in covers]
         elif action.op == "swap" and action.with_planting is not None:
             q = plantings[action.with_planting]
             plantings[p.id], plantings[q.id] = p._replace(bed=q.bed, part=q.part), q._replace(bed=p.bed, part=p.part)
         elif action.op == "shift" and action.start is not None:
             plantings[p.id] = _shifted(p, action.start)
+        elif action.op == "cover":
+            covers.append(Cover(p.bed, "net", p.start, p.end, action.mesh, (p.id,), "shut"))
     return replace(
-        plan, plantings=tuple(sorted(plantings.values(), key=lambda p: (p.start, p.end, p.crop.id, p.bed, p.id)))
+        plan,
+        plantings=tuple(sorted(plantings.values(), key=lambda p: (p.start, p.end, p.crop.id, p.bed, p.id))),
+        covers=tuple(covers),
     )
 
 
@@ -63,14 +74,31 @@ def _or_wait(until: date | None) -> str:
     return f" Or wait until {month_year(until)}." if until and until.year <= LAST_YEAR else ""
 
 
+class _OfBed(Protocol):
+    """Something that is on record for a bed."""
+
+    @property
+    def bed(self) -> str: ...
+
+
+_Row = TypeVar("_Row", bound=_OfBed)
+
+
+def _by_bed(rows: Iterable[_Row]) -> dict[str, list[_Row]]:
+    found: dict[str, list[_Row]] = {}
+    for row in rows:
+        found.setdefault(row.bed, []).append(row)
+    return found
+
+
 class Remedies:
     """The search for fixes in one plan; what it learns of a bed it keeps."""
 
     def __init__(self, context: Context, before: frozenset[Key]) -> None:
         self.context, self.before = context, before
-        self._seen: dict[str, list[Sighting]] = {}
-        for sighting in context.plan.sightings:
-            self._seen.setdefault(sighting.bed, []).append(sighting)
+        plan = context.plan
+        self._seen, self._treated = _by_bed(plan.sightings), _by_bed(plan.treatments)
+        self._amended, self._covered = _by_bed(plan.amendments), _by_bed(plan.covers)
         self.offers = Offers(context)
 
     def fix(self, rule: Rule, hit: Hit, general: str) -> Fix:
@@ -78,11 +106,18 @@ class Remedies:
 
         A breach may end in waiting or leaving the crop out; a caution is only worth another bed.
         """
+        if not hit.moving_helps:
+            return Fix(general)
+        if hit.route:
+            return Cutting(self).fix(rule, hit, general)
         planned = [p for p in hit.plantings if p.status == "planned" and p.bed == hit.beds[0]]
-        if hit.disease is None and all(p.status == "growing" for p in hit.plantings):
+        breaks = hit.disease is None and hit.wait_until is not None
+        if breaks and all(p.status == "growing" for p in hit.plantings):
             return Fix(STANDING)
         if len(planned) < len(hit.plantings) or len(hit.beds) != 1:
             return Fix(general)
+        if hit.put_off is not None:
+            return Fix(general, self._put_off(rule, hit, planned, hit.put_off))
         here = self.context.beds[hit.beds[0]]
         them = "it" if len(planned) == 1 and planned[0].crop.plural == planned[0].crop.name else "them"
         for actions, text in self._elsewhere(hit, planned, here, them):
@@ -94,6 +129,13 @@ class Remedies:
             if self._true(rule, hit, actions):
                 return Fix(text, actions)
         return Fix(general)
+
+    def _put_off(self, rule: Rule, hit: Hit, planned: list[Planting], days: int) -> Actions:
+        """A start some days later, where that helps and is no longer than a season allows."""
+        if days > MOST_PUT_OFF or any(p.start.year >= LAST_YEAR for p in planned):
+            return ()
+        actions = tuple(Action("shift", p.id, start=p.start + timedelta(days=days)) for p in planned)
+        return actions if self._true(rule, hit, actions) else ()
 
     def _here(self, hit: Hit, planned: list[Planting], here: Bed) -> Iterator[tuple[Actions, str]]:
         yield from self._later(hit, planned)
@@ -151,10 +193,17 @@ class Remedies:
 
     def _true(self, rule: Rule, hit: Hit, actions: Actions) -> bool:
         """Try actions on the beds concerned: the finding gone, no breach or caution added."""
-        beds = self._lineage({hit.beds[0], *(a.bed for a in actions if a.bed), *self._partners(actions)})
-        trial = Context(apply(self._only(beds), actions), self.context.knowledge)
+        trial = self.trial({hit.beds[0], *(a.bed for a in actions if a.bed), *self._partners(actions)}, actions)
         after = grave_keys(all_hits(trial, only_grave=True))
         return after <= self.before and not any((rule.id, p.id) in after for p in hit.plantings)
+
+    def trial(self, beds: set[str], actions: Actions) -> Context:
+        """The plan cut down to some beds and the ground they took over, with some actions carried out.
+
+        Beds close by from which a pest that was seen may walk over are looked at as well.
+        """
+        beds = self._lineage(beds | sighted_near(self.context, beds))
+        return Context(apply(self._only(beds), actions), self.context.knowledge)
 
     def _partners(self, actions: Actions) -> set[str]:
         return {self.context.plantings[a.with_planting].bed for a in actions if a.with_planting is not None}
@@ -177,5 +226,7 @@ class Remedies:
             beds=tuple(self.context.beds[bed] for bed in order),
             plantings=tuple(p for bed in order for p in self.context.own[bed]),
             sightings=tuple(s for bed in order for s in self._seen.get(bed, ())),
-            amendments=tuple(a for a in plan.amendments if a.bed in beds),
+            amendments=tuple(a for bed in order for a in self._amended.get(bed, ())),
+            covers=tuple(c for bed in order for c in self._covered.get(bed, ())),
+            treatments=tuple(t for bed in order for t in self._treated.get(bed, ())),
         )

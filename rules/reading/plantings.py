@@ -7,7 +7,7 @@ from collections.abc import Mapping
 from datetime import date, timedelta
 from typing import Any
 
-from rules.knowledge.facts import Crop, Stands
+from rules.knowledge.facts import Crop, Maturity, Stands
 from rules.knowledge.names import normal
 from rules.model import WHOLE, Garden, Planting, Variety, Window
 from rules.reading.desk import Desk, Path, Row
@@ -181,6 +181,13 @@ def _variety(desk: Desk, row: Row, path: Path) -> Variety:
         else:
             resists.append(thing.id)
     return Variety(row.get("name"), tuple(resists), row.get("parthenocarpic"))
+
+
+def days_to_harvest(crop: Crop, start: date, garden: Garden) -> Maturity | None:
+    """Days to the first harvest of what is set on a day; what is to stand over winter has its own."""
+    if crop.over_winter is not None and _over_winter(crop, start, garden):
+        return crop.over_winter
+    return crop.maturity
 
 
 def assumed_end(crop: Crop, start: date, garden: Garden) -> date:

@@ -5,82 +5,35 @@ The expectations stand in cases.yaml, worked out from the sources named there an
 
 from __future__ import annotations
 
-import json
-from calendar import monthrange
+import re
 from collections import Counter
 from datetime import date
-from functools import cache
 from pathlib import Path
 from typing import Any
 
+import case_plans
 import pytest
 import yaml
+from case_plans import NORTH, SOUTH, document, expected, half_a_year_on, judge, knowledge, rows_of
 
-from rules import Knowledge, Plan, Report, check, load_knowledge
+from rules import Finding, Plan, Report
 from rules.knowledge.facts import Disease
-from service.reading import read_plan
 
 HERE = Path(__file__).parent
 TABLE: dict[str, list[dict[str, Any]]] = yaml.safe_load((HERE / "cases.yaml").read_text(encoding="utf-8"))
+ORDER: dict[str, list[dict[str, Any]]] = yaml.safe_load((HERE / "sequence.yaml").read_text(encoding="utf-8"))
 SPECIAL = ("memory", "common practice", "judgement")
 WORST_FIRST = ("breach", "caution", "advice", "benefit")
-NORTH, SOUTH = 46.2, -37.8
+#: The groups of rules that these cases speak of.
+GROUPS = ("rotation", "disease")
 
 
-@cache
-def knowledge() -> Knowledge:
-    return load_knowledge()
-
-
-def rows_of(year: int | str, crops: str | list[str]) -> list[dict[str, Any]]:
-    listed = crops if isinstance(crops, list) else [crops]
-    return [{"bed": "a", "crop": crop, "season": str(year)} for crop in listed]
-
-
-def document(case: dict[str, Any], latitude: float = NORTH) -> dict[str, Any]:
-    """The plan document of a case."""
-    plantings = [row for year, crops in case.get("grew", {}).items() for row in rows_of(year, crops)]
-    plantings += [dict(row) for row in case.get("rows", [])]
-    plan: dict[str, Any] = {
-        "as_of": date(2027, 1, 15),
-        "judge": {"season": str(case.get("judge", 2027))},
-        "garden": {"name": "Tannery Row Plots", "latitude": latitude, **case.get("garden", {})},
-        "plantings": plantings,
-        "sightings": [{"bed": "a", "date": day, "of": of} for of, day in case.get("seen", {}).items()],
-        "amendments": [dict(row) for row in case.get("amendments", [])],
-    }
-    if "beds" in case:
-        plan["beds"] = case["beds"]
-    return plan
-
-
-def half_a_year_on(value: Any) -> Any:
-    """The same document with every date six months later."""
-    if isinstance(value, dict):
-        return {key: half_a_year_on(entry) for key, entry in value.items()}
-    if isinstance(value, list):
-        return [half_a_year_on(entry) for entry in value]
-    if isinstance(value, date):
-        year, month = value.year + (value.month > 6), (value.month + 5) % 12 + 1
-        return date(year, month, min(value.day, monthrange(year, month)[1]))
-    return value
-
-
-def judge(doc: dict[str, Any]) -> tuple[Plan, Report]:
-    body = json.dumps(doc, default=str).encode()
-    plan = read_plan(body, "json", today=lambda zone: date(2027, 1, 15), knowledge=knowledge())
-    return plan, check(plan, knowledge())
+def spoken(report: Report) -> list[Finding]:
+    return case_plans.spoken(report, GROUPS)
 
 
 def found(plan: Plan, report: Report) -> list[str]:
-    """Each finding as "severity rule crops"."""
-    crops = {p.id: p.crop.id for p in plan.plantings}
-    return sorted(f"{f.severity} {f.rule} {'+'.join(crops[p] for p in f.plantings)}" for f in report.findings)
-
-
-def expected(case: dict[str, Any]) -> list[str]:
-    """The findings that a case expects, in the order of ``found``."""
-    return sorted(case["expect"])
+    return case_plans.found(plan, report, GROUPS)
 
 
 def ids(table: str) -> list[str]:
@@ -97,11 +50,11 @@ def test_published_case(case: dict[str, Any]) -> None:
     else:
         assert report.verdict in ((case["verdict"],) if "verdict" in case else ("clear", "unknown"))
     if "contested" in case:
-        (finding,) = report.findings
+        (finding,) = spoken(report)
         assert set(case["contested"]) <= set(finding.evidence.contested_by)
         assert bool(case["contested"]) == bool(finding.evidence.contested_by)
     for key, value in case.get("because", {}).items():
-        assert report.findings[0].because[key] == value
+        assert spoken(report)[0].because[key] == value
 
 
 @pytest.mark.parametrize("case", TABLE["cases"], ids=ids("cases"))
@@ -132,10 +85,10 @@ def test_published_rotation(case: dict[str, Any]) -> None:
         rows = [row for row in plantings if int(row["season"]) <= year]
         _, report = judge(document({"rows": rows, "judge": year}))
         for severity, table in (("breach", "breaches"), ("caution", "cautions")):
-            families = [f.because["family"] for f in report.findings if f.severity == severity]
+            families = [f.because["family"] for f in spoken(report) if f.severity == severity]
             assert sorted(map(str, families)) == sorted(case.get(table, {}).get(place, [])), (severity, place)
-        assert all(f.rule.startswith("rotation.") for f in report.findings)
-        if not report.findings:
+        assert all(f.rule.startswith("rotation.") for f in spoken(report))
+        if not spoken(report):
             assert report.verdict == "clear"
 
 
@@ -158,7 +111,7 @@ def test_a_disease_that_rotation_does_help_is_in_the_list() -> None:
 
 
 def every_case() -> list[dict[str, Any]]:
-    return [*TABLE["cases"], *TABLE["rotations"], *TABLE["does_not_help"]]
+    return [*TABLE["cases"], *TABLE["rotations"], *TABLE["does_not_help"], *ORDER["cases"]]
 
 
 def kind_of(src: list[str]) -> str:
@@ -169,9 +122,22 @@ def kind_of(src: list[str]) -> str:
     return unread[0] if len(unread) == len(src) else "published in part"
 
 
+def protection_keys() -> set[str]:
+    """What the table of covers and controls cites; test_protection.py counts its rows."""
+    table = yaml.safe_load((HERE / "protection.yaml").read_text(encoding="utf-8"))
+    rows = [row for rows in table.values() for row in rows]
+    return {key for row in (*rows, *(also for row in rows for also in row.get("also", ()))) for key in row["src"]}
+
+
+def worked_keys(own: set[str]) -> set[str]:
+    """What the worked numbers of the land equivalent ratio cite beside each row."""
+    words = set(re.findall(r"[a-z_0-9]+", (HERE / "test_land_ratio.py").read_text(encoding="utf-8")))
+    return own & words
+
+
 def test_cited_keys_are_known() -> None:
-    cited = {key for case in every_case() for key in case["src"]}
     own = set(yaml.safe_load((HERE / "sources.yaml").read_text(encoding="utf-8"))["sources"])
+    cited = {key for case in every_case() for key in case["src"]} | protection_keys() | worked_keys(own)
     assert cited - set(knowledge().sources) - own == set()
     assert own - cited == set()
     assert own & set(knowledge().sources) == set()

@@ -2,8 +2,6 @@
 
 from __future__ import annotations
 
-import json
-from datetime import date
 from typing import Any
 
 import pytest
@@ -13,17 +11,9 @@ from rules.checks import CHECKS, KINDS
 from rules.knowledge.explain import rule_text
 from rules.knowledge.lint import VAGUE_WORDS, lint, lint_ruleset
 from rules.knowledge.ruleset import MOST_POINTS, RULE_ID
-from service.reading import read_plan
+from service.rehearsal import never_heard, speaks, told_in
 
 KNOWLEDGE = rules.load_knowledge()
-AS_OF = date(2026, 11, 20)
-
-
-def report(document: dict[str, Any]) -> rules.Report:
-    """The report of an example; its latest growing year is judged, as for any plan."""
-    body = json.dumps({"garden": {"latitude": 46.2}} | document).encode()
-    plan = read_plan(body, "json", today=lambda zone: AS_OF, knowledge=KNOWLEDGE)
-    return rules.check(plan, KNOWLEDGE)
 
 
 def cases(side: str) -> list[Any]:
@@ -36,14 +26,20 @@ def cases(side: str) -> list[Any]:
 
 @pytest.mark.parametrize(("rule_id", "plan"), cases("flag"))
 def test_a_rule_flags_its_examples(rule_id: str, plan: dict[str, Any]) -> None:
-    found = [f for f in report(plan).findings if f.rule == rule_id]
-    assert found
-    assert found[0].severity == KNOWLEDGE.rules[rule_id].severity
+    rule = KNOWLEDGE.rules[rule_id]
+    assert speaks(rule, plan, KNOWLEDGE)
+    found = [f for f in told_in(plan, KNOWLEDGE).findings if f.rule == rule_id]
+    if rule.kind == "pair" and not rule.compiled.in_plan:
+        assert found == []  # told only when someone asks about the pair
+    elif rule.kind == "pair" and rule.compiled.only_if.also:
+        assert (found[0].severity, found[0].points) == ("advice", 0)  # a plan cannot show that it holds
+    else:
+        assert (found[0].severity, found[0].points) == (rule.severity, rule.points)
 
 
 @pytest.mark.parametrize(("rule_id", "plan"), cases("ok"))
 def test_a_rule_is_silent_on_its_near_misses(rule_id: str, plan: dict[str, Any]) -> None:
-    assert rule_id not in {f.rule for f in report(plan).findings}
+    assert rule_id not in {f.rule for f in told_in(plan, KNOWLEDGE).findings}
 
 
 @pytest.mark.parametrize("rule_id", KNOWLEDGE.rules)
@@ -75,6 +71,7 @@ def test_every_kind_of_check_is_registered_and_used() -> None:
 
 def test_the_rule_set_has_no_fault() -> None:
     assert lint_ruleset() == []
+    assert never_heard(KNOWLEDGE.rules.values(), KNOWLEDGE) == []
 
 
 def test_lint_places_faults_and_names_the_nearest_key() -> None:

@@ -208,7 +208,7 @@ def test_missing_years_are_named_and_counted():
     report = judged(
         grew("a", "kale", "2024"), grew("a", "pea", "2025"), grew("a", "onion", "2027"), grew("a", "carrot", "2027")
     )
-    (line,) = report.not_checked
+    (line,) = [line for line in report.not_checked if line.rule.startswith("rotation.")]
     assert (line.rule, line.count) == (SOON, 2)
     assert line.why == "bed a has no record for 2026"
 

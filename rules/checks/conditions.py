@@ -1,0 +1,202 @@
+"""Whether the conditions of a pair rule hold for two plantings, and the conditions in words."""
+
+from __future__ import annotations
+
+from collections.abc import Iterator
+from typing import NamedTuple
+
+from rules.checks.context import Context
+from rules.checks.neighbours import Neighbour
+from rules.knowledge.facts import Crop
+from rules.knowledge.pairrows import TOGETHER_DAYS, OnlyIf, Pair, Span
+from rules.model import Planting
+
+#: What each kind of ground is called in a sentence.
+_PLACES = {
+    "ground": "in open ground",
+    "raised": "in a raised bed",
+    "container": "in a container",
+    "greenhouse": "under glass",
+}
+
+
+class Condition(NamedTuple):
+    """One condition in words that complete "only if ..."; ``holds`` is None where the plan cannot tell."""
+
+    holds: bool | None
+    words: str
+
+
+def beside(only_if: OnlyIf, near: Neighbour) -> bool:
+    """True where two plantings stand near enough, and long enough together, to be spoken of at all."""
+    if near.days < only_if.together:
+        return False
+    if only_if.reach_m:
+        # Beds without positions may be near; whether they are is then a condition that is not known.
+        return near.metres is None or near.metres <= only_if.reach_m
+    return near.metres == 0 and near.one.bed == near.other.bed
+
+
+def judged(pair: Pair, a: Planting, b: Planting, near: Neighbour, context: Context) -> Iterator[Condition]:
+    """Each condition of a pair beyond standing together, judged for two plantings."""
+    only_if = pair.only_if
+    dated = a.exact == b.exact == "day"
+    if only_if.a_before_b is not None:
+        days = (b.start - a.start).days
+        yield Condition(
+            _within(days, only_if.a_before_b) if dated else None, _before(only_if.a_before_b, a.crop, b.crop)
+        )
+    if only_if.young is not None:
+        days = (min(a.end, b.end) - max(a.start, b.start)).days + 1
+        late = max(0, (b.start - a.start).days)
+        holds = min(days, only_if.young - late) >= TOGETHER_DAYS
+        yield Condition(holds if dated else None, _young(only_if.young, a.crop))
+    if only_if.out_by is not None:
+        known = dated and not a.assumed_end
+        yield Condition(
+            (a.end - b.start).days <= only_if.out_by if known else None, _out(only_if.out_by, a.crop, b.crop)
+        )
+    if only_if.within_m is not None and near.metres is None:
+        yield Condition(None, _near(only_if.within_m))
+    if only_if.gap_m is not None:
+        yield Condition(None if near.metres is None else _within(near.metres, only_if.gap_m), _gap(only_if.gap_m))
+    if only_if.plants is not None:
+        share = a.plants / b.plants if a.plants and b.plants else None
+        yield Condition(
+            None if share is None else _within(share, only_if.plants), _plants(only_if.plants, a.crop, b.crop)
+        )
+    if only_if.ground:
+        yield Condition(context.beds[b.bed].kind in only_if.ground, _ground(only_if.ground))
+    if only_if.treated:
+        yield Condition(_treated(context, a), _acted_on(a.crop))
+    if only_if.also:
+        yield Condition(None, only_if.also)
+
+
+def conditions_in_words(pair: Pair, a: Crop, b: Crop) -> tuple[str, ...]:
+    """Every condition of a pair, each completing "only if ..."."""
+    only_if = pair.only_if
+    words = []
+    if only_if.together > TOGETHER_DAYS:
+        words.append(f"they stand together for {only_if.together} days or more")
+    if only_if.a_before_b is not None:
+        words.append(_before(only_if.a_before_b, a, b))
+    if only_if.young is not None:
+        words.append(_young(only_if.young, a))
+    if only_if.out_by is not None:
+        words.append(_out(only_if.out_by, a, b))
+    if only_if.within_m is not None:
+        words.append(_near(only_if.within_m))
+    if only_if.gap_m is not None:
+        words.append(_gap(only_if.gap_m))
+    if only_if.plants is not None:
+        words.append(_plants(only_if.plants, a, b))
+    if only_if.ground:
+        words.append(_ground(only_if.ground))
+    if only_if.treated:
+        words.append(_acted_on(a))
+    if only_if.also:
+        words.append(only_if.also)
+    return tuple(words)
+
+
+def _within(value: float, span: Span) -> bool:
+    least, most = span
+    return (least is None or value >= least) and (most is None or value <= most)
+
+
+def _treated(context: Context, a: Planting) -> bool:
+    return any(
+        done.planting in (None, a.id) and a.start <= done.date <= a.end for done in context.treatments.get(a.bed, ())
+    )
+
+
+def _before(span: Span, a: Crop, b: Crop) -> str:
+    least, most = span
+    if least is not None and most is not None:
+        if least < 0 < most and -least != most:
+            return f"the {a.plural} {_go(a)} in at most {_days(most)} before and {_days(-least)} after the {b.plural}"
+        if least < 0 < most or least == most == 0:
+            wide = max(-least, most)
+            return (
+                f"the {a.plural} {_go(a)} in within {_days(wide)} of the {b.plural}"
+                if wide
+                else (f"the {a.plural} {_go(a)} in on the same day as the {b.plural}")
+            )
+        if most <= 0:
+            return f"the {a.plural} {_go(a)} in {_count(-most)} to {_days(-least)} after the {b.plural}"
+        return f"the {a.plural} {_go(a)} in {_count(least)} to {_days(most)} before the {b.plural}"
+    if least is not None:
+        if least > 0:
+            return f"the {a.plural} {_go(a)} in {_days(least)} or more before the {b.plural}"
+        if least == 0:
+            return f"the {a.plural} {_go(a)} in with the {b.plural} or before them"
+        return f"the {a.plural} {_go(a)} in at most {_days(-least)} after the {b.plural}"
+    most = most or 0
+    if most < 0:
+        return f"the {a.plural} {_go(a)} in {_days(-most)} or more after the {b.plural}"
+    if most == 0:
+        return f"the {a.plural} {_go(a)} in with the {b.plural} or after them"
+    return f"the {a.plural} {_go(a)} in at most {_days(most)} before the {b.plural}"
+
+
+def _young(days: int, a: Crop) -> str:
+    return f"they stand together while the {a.plural} {_are(a)} young, up to about {days} days"
+
+
+def _out(days: int, a: Crop, b: Crop) -> str:
+    return f"the {a.plural} {_are(a)} out {_days(days)} after the {b.plural} {_go(b)} in"
+
+
+def _near(metres: float) -> str:
+    return f"they stand within {_number(metres)} m of each other"
+
+
+def _gap(span: Span) -> str:
+    least, most = span
+    if least is None:
+        return f"at most {_number(most or 0)} m of bare ground lie between them"
+    if most is None:
+        return f"{_number(least)} m or more of bare ground lie between them"
+    return f"{_number(least)} to {_number(most)} m of bare ground lie between them"
+
+
+def _plants(span: Span, a: Crop, b: Crop) -> str:
+    least, most = span
+    if least is None:
+        return f"there are at most {_share(most or 0)} {a.name} plants for every 100 {b.name} plants"
+    if most is None:
+        return f"there are at least {_share(least)} {a.name} plants for every 100 {b.name} plants"
+    return f"there are {_share(least)} to {_share(most)} {a.name} plants for every 100 {b.name} plants"
+
+
+def _ground(kinds: tuple[str, ...]) -> str:
+    return "they grow " + " or ".join(_PLACES[kind] for kind in kinds)
+
+
+def _acted_on(a: Crop) -> str:
+    return f"pests on the {a.plural} are treated or taken off in time"
+
+
+def _go(crop: Crop) -> str:
+    return "goes" if crop.uncounted else "go"
+
+
+def _are(crop: Crop) -> str:
+    return "is" if crop.uncounted else "are"
+
+
+def _days(n: float) -> str:
+    return f"{_count(n)} day" if n == 1 else f"{_count(n)} days"
+
+
+def _count(n: float) -> str:
+    return str(round(n))
+
+
+def _share(n: float) -> str:
+    return str(round(n * 100))
+
+
+def _number(n: float) -> str:
+    return f"{n:g}"

@@ -1,0 +1,137 @@
+"""``green-bridge``: pests travel into the judged season over living hosts; where to cut their route.
+
+With a sighting the routes start where the pest was seen.  Without one only the bridge proper is
+told, as advice: hosts that stand from last season into this one beside what is planned.
+A direct way through the soil of one bed is not told here; the rules on hosts that follow do that.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Iterator
+from datetime import date, timedelta
+from itertools import pairwise
+
+from rules.checks.context import Context, Hit
+from rules.checks.cover_trap import listed
+from rules.checks.travels import host_graph, hosts_of, sources_seen, standing_over, travels
+from rules.graphs.bridges import Cut
+from rules.knowledge.facts import Pest
+from rules.knowledge.ruleset import Kind, Rule
+from rules.knowledge.shapes import Key
+from rules.knowledge.survival import BARE
+from rules.model import Planting
+
+KIND = Kind(
+    options={
+        "seen": Key(
+            "yes/no",
+            needed=True,
+            says={
+                "true": "Routes that start where the pest was seen, this season or last.",
+                "false": "Hosts that stand over from last season, without a sighting.",
+            },
+        ),
+    },
+    words=frozenset({"pests", "route", "change", "crops", "start", "bed"}),
+    looks_at="Hosts of one pest, one after the other within its reach, from last season into the planned one.",
+)
+
+Found = tuple[Pest, Cut]
+
+
+def check(context: Context, rule: Rule) -> Iterator[Hit]:
+    """One hit for each set of plantings to change; pests with the same set share it."""
+    merged: dict[tuple[str, ...], list[Found]] = {}
+    for pest, cut in bridges(context, seen=rule.options["seen"]):
+        merged.setdefault(cut.change, []).append((pest, cut))
+    for change, found in merged.items():
+        yield _hit(context, change, found)
+
+
+def bridges(context: Context, *, seen: bool) -> Iterator[Found]:
+    """Each travelling pest with a route over living hosts, and its cut, by pest id."""
+    planned = {p.crop.id for p in context.judged if p.status == "planned"}
+    sighted = {s.of for s in context.plan.sightings} | {p.cause for p in context.plan.plantings if p.cause}
+    for pest in context.knowledge.pests.values():
+        if planned.isdisjoint(pest.hosts) or not travels(context, pest):
+            continue
+        if seen and pest.id not in sighted:
+            continue
+        if not seen and (pest.overwinters != "on_standing_host_plants" or sources_seen(context, pest)):
+            continue
+        cut = bridge_of(context, pest, seen=seen)
+        if cut.reached:
+            yield pest, cut
+
+
+def bridge_of(context: Context, pest: Pest, *, seen: bool) -> Cut:
+    """The routes of one pest that have a living link, and the smallest set of planned plantings to change."""
+    sources = list(sources_seen(context, pest)) if seen else standing_over(context, pest)
+    if not sources:
+        return Cut((), (), ())
+    plantings = hosts_of(context, pest)
+    if not seen:
+        plantings = [p for p in plantings if p.id in sources or p.start >= context.plan.judge.start]
+    return host_graph(context, pest, plantings).cut(sources, lambda route: _living(context, route))
+
+
+def _living(context: Context, route: tuple[str, ...]) -> bool:
+    """Whether any step of a route leads from plant to plant, and not through a winter in bare ground."""
+    bare = timedelta(days=context.knowledge.facts.survival[BARE].days)
+    steps = [(context.plantings[a], context.plantings[b]) for a, b in pairwise(route)]
+    return any(v.start <= u.end + bare for u, v in steps)
+
+
+def _hit(context: Context, change: tuple[str, ...], found: list[Found]) -> Hit:
+    """A hit on the plantings to change; the longest route is told."""
+    plantings = tuple(context.plantings[name] for name in change)
+    _, cut = found[0]
+    route = max(cut.routes, key=lambda names: (len(names), names))
+    first = context.plantings[route[0]]
+    pests = [pest.name for pest, _ in found]
+    reached = tuple(dict.fromkeys(name for _, one in found for name in one.reached))
+    sources = tuple(
+        dict.fromkeys(
+            s for pest, _ in found for key in ("overwinters", "mobility", "hosts") for s in pest.sources.get(key, ())
+        )
+    )
+    return Hit(
+        tuple(dict.fromkeys(p.bed for p in plantings)),
+        plantings,
+        {
+            "pests": listed(pests),
+            "route": route_in_words(context, route),
+            "change": listed([f"the {p.crop.plural} in {context.bed_name(p.bed)}" for p in plantings]),
+            "crops": listed(list(dict.fromkeys(p.crop.plural for p in plantings))),
+            "start": first.crop.plural,
+            "bed": context.bed_name(first.bed),
+        },
+        {
+            "pests": tuple(pest.id for pest, _ in found),
+            "route": route,
+            "reached": reached,
+            "change": change,
+        },
+        sources=sources,
+        cautions=tuple(dict.fromkeys(caution for pest, _ in found for caution in pest.cautions)),
+        route=tuple(pest.id for pest, _ in found),
+    )
+
+
+def route_in_words(context: Context, route: tuple[str, ...]) -> str:
+    """A route with its dates: "kale in Kiln bed to 12 April, then radishes in Quay bed from 3 May"."""
+    stops = [context.plantings[name] for name in route]
+    said = [f"{stops[0].crop.plural} in {context.bed_name(stops[0].bed)} to {_day(stops[0].end)}"]
+    for earlier, later in pairwise(stops):
+        if later.start > earlier.end:
+            said.append(f"in the ground there until {_day(later.start)}")
+        said.append(f"{_stop(context, later)} from {_day(later.start)}")
+    return ", then ".join(said)
+
+
+def _stop(context: Context, planting: Planting) -> str:
+    return f"{planting.crop.plural} in {context.bed_name(planting.bed)}"
+
+
+def _day(day: date) -> str:
+    return f"{day.day} {day:%B} {day.year}"

@@ -1,0 +1,145 @@
+"""Which hosts a pest can travel between in a plan, and where its routes start.
+
+Reach and survival come from the pest's fact words (``facts/reach.yaml``, ``facts/survival.yaml``).
+Migrants, residents of any soil and pests of nearly everything make no routes: no change of the
+plan would cut them.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Iterable, Iterator, Mapping
+
+from rules.checks.context import Context
+from rules.checks.coverage import lives_below, shut_throughout
+from rules.checks.neighbours import stands_dated
+from rules.graphs.bridges import Host, HostGraph
+from rules.knowledge.facts import Pest
+from rules.knowledge.survival import days_in_ground
+from rules.model import Planting
+from rules.seasons import growing_year
+
+#: A pest that reaches this far reaches every bed of a site: distances inside it no longer matter, in metres.
+EVERYWHERE_M = 50.0
+#: Beds without positions are taken to lie this far apart in the order they are told in: a garden path, in metres.
+PATH_M = 0.6
+#: From this reach on, in metres, a pest comes from beyond any garden.
+_FROM_AFAR_M = 50_000.0
+#: What it takes to change a planned planting, cheapest first.
+COVER, SHIFT, MOVE, DROP = 1, 2, 3, 4
+
+
+def travels(context: Context, pest: Pest) -> bool:
+    """Whether changes inside a garden can cut a pest's routes."""
+    return not (
+        pest.wide
+        or lives_below(pest)
+        or pest.group == "vertebrate"
+        or pest.overwinters == "elsewhere_migrant"
+        or context.knowledge.reach[pest.mobility].metres >= _FROM_AFAR_M
+        or not pest.lives_in(context.plan.garden.country)
+    )
+
+
+def hosts_of(context: Context, pest: Pest) -> list[Planting]:
+    """The plantings that feed a pest for certain, on known days, by start."""
+    return [p for p in context.plan.plantings if p.crop.id in pest.hosts and stands_dated(p)]
+
+
+def host_graph(context: Context, pest: Pest, plantings: Iterable[Planting]) -> HostGraph:
+    """The graph of a pest's hosts; what a cover keeps it from is left out, unless it comes up beneath."""
+    after = days_in_ground(pest, context.knowledge.facts.survival)
+    exposed = [p for p in plantings if not shielded(context, p, pest)]
+    judged = {p.id for p in context.judged}
+    hosts = [
+        Host(
+            p.id,
+            p.bed,
+            p.start.toordinal(),
+            p.end.toordinal(),
+            _after(context, p, after),
+            _cost(context, p, pest) if p.status == "planned" and p.id in judged else None,
+            p.id in judged,
+        )
+        for p in exposed
+    ]
+    return HostGraph(hosts, _within(context, pest, {p.bed for p in exposed}))
+
+
+def shielded(context: Context, planting: Planting, pest: Pest) -> bool:
+    """Whether a cover keeps a pest from a planting for as long as it stands, and none comes up under it."""
+    return shut_throughout(context, planting, pest) and not comes_up(context, planting, pest)
+
+
+def comes_up(context: Context, planting: Planting, pest: Pest) -> bool:
+    """Whether a pest may come out of a planting's own ground, where a host stood last season or before it in this."""
+    if pest.emerges_from_bed == "no" and pest.emerges_same_season not in ("yes", "partly"):
+        return False
+    latitude = context.latitude
+    year = growing_year(planting.start, latitude)
+    fresh = context.grounds[planting.bed].fresh_from
+    return any(
+        u.id != planting.id
+        and u.crop.id in pest.hosts
+        and u.start <= planting.start
+        and growing_year(u.end, latitude) >= year - 1
+        and (fresh is None or u.end >= fresh)
+        for u in context.grounds[planting.bed].plantings
+    )
+
+
+def sources_seen(context: Context, pest: Pest) -> dict[str, str]:
+    """Plantings on which a pest was seen in this growing year or the last: planting id to the bed of the sighting."""
+    first = growing_year(context.plan.judge.start, context.latitude) - 1
+    found: dict[str, str] = {}
+    for sighting in context.plan.sightings:
+        if sighting.of == pest.id and growing_year(sighting.date, context.latitude) >= first:
+            for p in context.own.get(sighting.bed, ()):
+                if p.crop.id in pest.hosts and p.start <= sighting.date <= p.end and stands_dated(p):
+                    found[p.id] = sighting.bed
+    for p in context.plan.plantings:
+        lost_to_it = p.status == "lost" and p.cause == pest.id and p.crop.id in pest.hosts
+        if lost_to_it and growing_year(p.end, context.latitude) >= first:
+            found[p.id] = p.bed
+    return found
+
+
+def standing_over(context: Context, pest: Pest) -> list[str]:
+    """Hosts of last season that still stand when the judged window begins, by id: the green bridge proper."""
+    window = context.plan.judge
+    return [
+        p.id
+        for p in hosts_of(context, pest)
+        if p.start < window.start <= p.end and not p.crop.perennial and p.status != "lost"
+    ]
+
+
+def _after(context: Context, planting: Planting, days: int) -> int:
+    """Days that a pest lives on where a planting was cleared: new soil takes it away."""
+    renewed = [
+        (done.date - planting.end).days
+        for done in context.plan.amendments
+        if done.bed == planting.bed and done.kind == "new_soil" and done.date >= planting.end
+    ]
+    return min(days, *renewed) if renewed else days
+
+
+def _cost(context: Context, planting: Planting, pest: Pest) -> int:
+    """The cheapest kind of change that may help: a cover where one stops the pest, else a later start."""
+    if pest.max_mesh_mm is not None and not comes_up(context, planting, pest):
+        return COVER
+    return SHIFT
+
+
+def _within(context: Context, pest: Pest, beds: set[str]) -> Mapping[str, frozenset[str]] | None:
+    """For each bed those within a pest's reach; None where it reaches all of them."""
+    reach = context.knowledge.reach[pest.mobility].metres
+    if reach >= EVERYWHERE_M:
+        return None
+    near = context.neighbours.near(reach)
+    return {bed: frozenset({bed, *_close(near.get(bed, ()), beds, reach)}) for bed in beds}
+
+
+def _close(near: Iterable[tuple[str, float | None]], beds: set[str], reach: float) -> Iterator[str]:
+    for other, metres in near:
+        if other in beds and (PATH_M if metres is None else metres) <= reach:
+            yield other

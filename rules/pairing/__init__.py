@@ -1,0 +1,1 @@
+"""Two crops side by side: what is known of them without a plan."""
