@@ -15,6 +15,8 @@ from service.openapi_doc import OPTIONS, Api
 from service.pages import pages
 from service.resources.checks import checks
 from service.resources.knowledge import knowledge
+from service.resources.pairs import pairs
+from service.resources.planning import planning
 from service.resources.system import system
 from service.state import KEY, load_state
 
@@ -35,7 +37,7 @@ def build(config: Config | None = None) -> Flask:
     if config.cors_origins:
         _share(app, config.cors_origins)
     api = Api(app)
-    for blueprint in (checks, knowledge, system):
+    for blueprint in (checks, planning, knowledge, pairs, system):
         api.register_blueprint(blueprint)
     app.register_blueprint(pages)
     errors.register(app)

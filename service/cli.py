@@ -10,62 +10,28 @@ from __future__ import annotations
 import os
 import sys
 from collections.abc import Sequence
-from datetime import date, datetime
-from pathlib import Path
 from typing import TYPE_CHECKING, NoReturn
 
 import click
 
 from service.lookups import crops, rule_commands
 from service.memory import seldom
+from service.netcommand import net
+from service.pairlookups import pairs
 from service.pestlookups import pests
-from service.terminal import (
-    BAD_INPUT,
-    FAILURE,
-    USAGE,
-    Stop,
-    colour_wanted,
-    load_knowledge,
-    page_width,
-    put,
-    read_bytes,
-)
+from service.planfile import KIND, open_plan
+from service.protectcommands import calendar, protect
+from service.terminal import FAILURE, USAGE, Stop, colour_wanted, page_width, put
 
 if TYPE_CHECKING:
-    from service.reading import Kind, PlanRejected
+    from service.reading import Kind
 
 STATUS = {"clear": 0, "caution": 1, "breach": 2, "unknown": 3}
 INTERRUPTED = 130
 #: As ``rules.report.SEVERITIES``, which this module does not import: it would load the engine for ``--help``.
 SEVERITIES = ("breach", "caution", "advice", "benefit")
-DEMO = Path(__file__).parent / "demo" / "tannery.yaml"
 #: Set to anything, it shows where in the program a failure of ours happened.
 TRACE = "BREAKCROP_TRACE"
-
-
-def kind_of(path: str, body: bytes) -> Kind:
-    """ "json" or "yaml", by the file's name or else by its first mark."""
-    suffix = Path(path).suffix.lower()
-    if suffix in (".yaml", ".yml"):
-        return "yaml"
-    if suffix == ".json":
-        return "json"
-    return "json" if body.removeprefix(b"\xef\xbb\xbf").lstrip()[:1] in (b"{", b"[") else "yaml"
-
-
-def today(zone: str | None) -> date:
-    """Today in a time zone; where the zone is unknown, today where the program runs."""
-    from zoneinfo import ZoneInfo
-
-    try:
-        return datetime.now(ZoneInfo(zone) if zone else None).date()
-    except (OSError, ValueError, LookupError):  # no such zone, or no zones on this machine
-        return datetime.now().date()
-
-
-def place(name: str, line: int | None, column: int | None) -> str:
-    """``file:line:column``, or the file alone."""
-    return f"{name}:{line}:{column}" if line else name
 
 
 def show_version(ctx: click.Context, _option: click.Parameter, wanted: bool) -> None:
@@ -89,8 +55,12 @@ def cli() -> None:
     """Checks bed plans for crop rotation and soil-borne disease, and says why and what to do."""
 
 
+cli.add_command(calendar)
 cli.add_command(crops)
+cli.add_command(net)
+cli.add_command(pairs)
 cli.add_command(pests)
+cli.add_command(protect)
 cli.add_command(rule_commands)
 
 
@@ -103,7 +73,7 @@ cli.add_command(rule_commands)
 @click.option("--severity", type=click.Choice(SEVERITIES), default="benefit", show_default=True,
               help="The least severity to list; the verdict stays that of the whole report.")  # fmt: skip
 @click.option("--rules", "overlay", metavar="FILE", help="A club's changes to the rule set (YAML).")
-@click.option("--kind", type=click.Choice(["json", "yaml"]), help="What the plan is written in, when in doubt.")
+@KIND
 def check(
     plan: str,
     form: str,
@@ -122,21 +92,8 @@ def check(
     not be checked.
     """
     from rules import check as judge
-    from rules.seasons import parse_season
-    from service.reading import PlanRejected, Unreadable, read_plan
 
-    if season is not None and parse_season(season) is None:
-        raise Stop(f"{season!r} is not a season; write a year (2027) or a year and quarter", USAGE)
-    name = str(DEMO) if plan == "demo" else plan
-    shown_name = "standard input" if plan == "-" else name
-    body = read_bytes(name)
-    knowledge = load_knowledge(overlay)
-    try:
-        read = read_plan(body, kind or kind_of(name, body), today=today, season=season, knowledge=knowledge)
-    except PlanRejected as rejected:
-        raise Stop(rejection(rejected, shown_name), BAD_INPUT) from None
-    except Unreadable as error:
-        raise Stop(f"{place(shown_name, error.line, error.column)}: {error.detail}", BAD_INPUT) from None
+    read, knowledge = open_plan(plan, kind, season, overlay)
     report = judge(read, knowledge, history=history)
     shown = report.at_least(severity)
     if form == "json":
@@ -155,19 +112,6 @@ def check(
         hidden = len(report.findings) - len(shown.findings)
         put(report_text(shown, read, knowledge, width=width, colour=colour, hidden=hidden))
     return STATUS[report.verdict]
-
-
-def rejection(rejected: PlanRejected, name: str) -> str:
-    """Every fault of a plan, one a line, as ``file:line:column: pointer: what``."""
-    errors, total = rejected.errors, rejected.total
-    lines = []
-    for error in errors:
-        parts = (place(name, error.line, error.column), error.pointer, error.detail)
-        lines.append(": ".join(part for part in parts if part))
-    if total > len(errors):
-        lines.append(f"and {total - len(errors)} more")
-    lines.append("1 thing to mend" if total == 1 else f"{total} things to mend")
-    return "\n".join(lines)
 
 
 @cli.command()

@@ -90,14 +90,16 @@ def _because(because: Mapping[str, Any]) -> dict[str, Any]:
     return plain
 
 
-def _action(action: Action) -> dict[str, str]:
-    plain: dict[str, str] = {"op": action.op, "planting": action.planting}
+def _action(action: Action) -> dict[str, Any]:
+    plain: dict[str, Any] = {"op": action.op, "planting": action.planting}
     if action.bed is not None:
         plain["bed"] = action.bed
     if action.start is not None:
         plain["start"] = action.start.isoformat()
     if action.with_planting is not None:
         plain["with"] = action.with_planting
+    if action.mesh is not None:
+        plain["mesh"] = action.mesh
     return plain
 
 

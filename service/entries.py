@@ -11,7 +11,8 @@ from dataclasses import asdict, dataclass
 from functools import lru_cache
 from typing import Any, NamedTuple
 
-from rules.knowledge.facts import Control, Crop, Disease, Family, Maturity, Pest, Source
+from rules.knowledge.explain import explained
+from rules.knowledge.facts import Control, Crop, Disease, Family, Maturity, Pest, Source, Traits
 from rules.knowledge.known import Knowledge
 from rules.knowledge.names import normal
 from rules.knowledge.pestshapes import STEPS, VOCABULARY
@@ -70,6 +71,7 @@ def crop(one: Crop, knowledge: Knowledge) -> Plain:
         "over_winter": _maturity(one.over_winter),
         "stands_days": one.stands,
         "note": one.note,
+        "traits": _traits(one.traits),
         "groups": sorted(group.id for group in knowledge.groups.values() if one.id in group.members),
         "sources": _sources(one.sources),
     }
@@ -84,6 +86,7 @@ def group(one: Crop, knowledge: Knowledge) -> Plain:
         "aliases": sorted(one.aliases),
         "members": sorted(one.members),
         "families": sorted(one.families or {one.family} - {""}),
+        "traits": _traits(one.traits),
         "sources": _sources(one.sources),
     }
 
@@ -120,7 +123,7 @@ def pest(one: Pest, knowledge: Knowledge) -> Plain:
         **plain,
         "means": means,
         "controls": [control.id for control in knowledge.controls_of(one.id)],
-        "cautions": _cautions(one.cautions, knowledge),
+        "cautions": cautions(one.cautions, knowledge),
         "sources": _sources(one.sources),
     }
 
@@ -131,21 +134,25 @@ def control(one: Control, knowledge: Knowledge) -> Plain:
     return {
         **plain,
         "means": {"step": STEPS[one.step]},
-        "cautions": _cautions(one.cautions, knowledge),
+        "cautions": cautions(one.cautions, knowledge),
         "sources": _sources(one.sources),
     }
 
 
 def rule(one: Any, knowledge: Knowledge) -> Plain:
     """A rule with its reasons, evidence and examples."""
+    page = explained(one, knowledge)
     return {
         **rule_brief(one),
         "effect": one.effect,
+        "looks_at": list(page.looks_at),
         "why": one.why,
         "fix": one.fix,
         "options": _plain(one.options),
         "exceptions": list(one.exceptions),
-        "evidence": _grounds(one.evidence),
+        "measured": [asdict(figure) for figure in page.measured],
+        "evidence": grounds(one.evidence),
+        "against": page.against,
         "cautions": list(one.cautions),
         "examples": _plain(one.examples),
     }
@@ -207,20 +214,26 @@ def _maturity(days: Maturity | None) -> Plain | None:
     return days and {"days": [days.least, days.most], "from": days.counted_from}
 
 
+def _traits(traits: Traits) -> Plain:
+    return {name: _plain(value) for name, value in asdict(traits).items()}
+
+
 def _sources(sources: Mapping[str, tuple[str, ...]]) -> Plain:
     return {name: list(keys) for name, keys in sorted(sources.items())}
 
 
-def _cautions(keys: tuple[str, ...], knowledge: Knowledge) -> list[Plain]:
+def cautions(keys: tuple[str, ...], knowledge: Knowledge) -> list[Plain]:
+    """Cautions in full, with who to defer to."""
     known = (knowledge.cautions[key] for key in keys)
     return [{"id": one.id, "text": one.text, "defer_to": one.defer_to, "sources": list(one.sources)} for one in known]
 
 
-def _grounds(grounds: Grounds) -> Plain:
+def grounds(found: Grounds) -> Plain:
+    """How strong the evidence is, and where it stands."""
     return {
-        "grade": grounds.grade,
-        "sources": list(grounds.sources),
-        "contested_by": list(grounds.contested_by),
+        "grade": found.grade,
+        "sources": list(found.sources),
+        "contested_by": list(found.contested_by),
     }
 
 

@@ -47,6 +47,13 @@ KINDS: dict[str, Kind] = {
             "for YAML, line and column count from 1. Nothing was checked.",
         ),
         Kind(
+            "question-rejected",
+            422,
+            "What was asked does not fit the plan",
+            "A parameter in the address names a bed that the plan does not have, a measure that no hoop can have, "
+            "or days that make no span. All faults are listed at once in errors, with the nearest right name.",
+        ),
+        Kind(
             "unreadable",
             400,
             "The body could not be read",

@@ -33,3 +33,6 @@ plantings:
   - {bed: kiln, crop: broad beans, season: 2026}
   - {bed: kiln, crop: cabbage, start: 2027-04-20, end: 2027-09-30}
 """
+
+#: The two crops that the document asks about; the answer that it shows is worked out.
+PAIR = ("onion", "cabbage")

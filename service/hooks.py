@@ -32,6 +32,8 @@ _POLICY = "; ".join(
 )
 #: A check costs one token and one more for each of these bytes.
 BYTES_A_TOKEN = 64 * 1024
+#: What judges or works through a plan, and so is counted.
+COUNTED = ("checks.check", "planning.netting", "planning.protection", "planning.calendar")
 
 
 def register(app: Flask, config: Config) -> None:
@@ -66,7 +68,7 @@ def _limit_checks(app: Flask, budget: int, storage: str) -> None:
 
     @app.before_request
     def spend() -> None:
-        if request.method != "POST" or request.endpoint != "checks.check":
+        if request.method != "POST" or request.endpoint not in COUNTED:
             return
         size = request.content_length
         if size is None:  # sent in chunks: read it (up to the limit) to know

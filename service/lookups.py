@@ -49,6 +49,7 @@ def crops(word: tuple[str, ...]) -> int:
 
 def tell_crop(page: Page, crop: Crop, knowledge: Knowledge) -> None:
     """Write what is known of a crop or of a word for several crops."""
+    from service.traittext import trait_lines
     from service.words import HONEST, as_list, capital, family_name, publishers
 
     page.head(capital(crop.name))
@@ -86,6 +87,8 @@ def tell_crop(page: Page, crop: Crop, knowledge: Knowledge) -> None:
         say(_days(crop.over_winter) + ", when it is set in autumn", "over winter: ")
     if crop.note:
         say(crop.note, "note:        ")
+    for label, told in trait_lines(crop.traits):
+        say(told, f"{label + ':':13}")
     keys = [key for keys in crop.sources.values() for key in keys]
     if keys:
         read = publishers([key for key in keys if key not in HONEST], knowledge)
@@ -135,6 +138,7 @@ def explain(rule_id: str) -> int:
     # An address is left whole, so that it can still be clicked.
     wrap = textwrap.TextWrapper(page_width(), break_long_words=False, break_on_hyphens=False)
     for line in rule_text(rule, knowledge).rstrip("\n").split("\n"):
+        wrap.subsequent_indent = "  " if line.startswith("- ") else ""
         put("\n".join(wrap.wrap(line)) + "\n")
     return 0
 
@@ -152,7 +156,7 @@ def lint(files: tuple[str, ...]) -> int:
         import rules
 
         own = Path(rules.__file__).parent / "ruleset"
-        files = tuple(str(path) for path in sorted(own.glob("*.yaml")))
+        files = tuple(str(path) for path in sorted(own.rglob("*.yaml")))
     problems = [problem for name in files for problem in lint_text(read_text(name), name)]
     if problems:
         said = "1 thing to mend" if len(problems) == 1 else f"{len(problems)} things to mend"

@@ -10,7 +10,7 @@ from werkzeug.exceptions import HTTPException
 
 from service.errors import Problem
 
-JSON, TEXT, HTML = "application/json", "text/plain", "text/html"
+JSON, TEXT, HTML, CALENDAR = "application/json", "text/plain", "text/html", "text/calendar"
 YAML_TYPES = ("application/yaml", "application/x-yaml", "text/yaml", "text/x-yaml")
 ACCEPTED = (JSON, *YAML_TYPES)
 _UTF8 = frozenset({"utf-8", "utf8", "us-ascii"})
@@ -68,7 +68,7 @@ def answer_type(offers: Sequence[str], wanted: str | None) -> str:
     an answer in the wrong form helps more than none.
     """
     if wanted:
-        return {"json": JSON, "text": TEXT, "html": HTML}[wanted]
+        return {"json": JSON, "text": TEXT, "html": HTML, "ics": CALENDAR}[wanted]
     accept = request.headers.get("Accept", "*/*")
     if accept in ("*/*", offers[0]):
         return offers[0]

@@ -19,10 +19,15 @@ from apispec.ext.marshmallow import MarshmallowPlugin
 from flask import Flask
 from marshmallow import Schema, fields, validate
 
+import rules
 from service.errors import KINDS, MEDIA_TYPE
+from service.examples import PAIR
+from service.negotiate import JSON
+from service.pairentries import pair_entry
 from service.schemas.problem import ProblemSchema
 from service.schemas.report import FreeSchema
 from service.schemas.rows import PlainSchema
+from service.state import KEY
 
 FILE = Path(__file__).parent.parent / "openapi" / "openapi.yaml"
 API_VERSION = "1.0"
@@ -135,14 +140,28 @@ def document(app: Flask) -> dict[str, Any]:
         for operation in item.values():
             if isinstance(operation, dict):
                 operation["responses"] = dict(sorted(operation["responses"].items()))
+                for parameter in operation.get("parameters", ()):
+                    # OpenAPI 3.1 knows no example within a schema.
+                    if "example" in parameter["schema"]:
+                        parameter["example"] = parameter["schema"].pop("example")
     for schema in PlainSchema.__subclasses__():
         described = found["components"]["schemas"].get(schema_name(schema))
         if described is not None:
             described["additionalProperties"] = False
             _as_read(described)
+    _answer_example(app, found)
     order = ("openapi", "info", "servers", "tags", "paths", "components")
     found["components"] = {part: dict(sorted(entries.items())) for part, entries in sorted(found["components"].items())}
     return {key: found[key] for key in order if key in found}
+
+
+def _answer_example(app: Flask, found: dict[str, Any]) -> None:
+    """Show the answer about two crops, worked out with the knowledge in use."""
+    facts = app.extensions[KEY].knowledge
+    if facts is not None:
+        one, other = (facts.find_crop(word) for word in PAIR)
+        content = found["paths"]["/v1/pairs"]["get"]["responses"]["200"]["content"]
+        content[JSON]["example"] = pair_entry(rules.pairs(one, other, facts), facts)
 
 
 def _as_read(schema: Any) -> None:

@@ -7,8 +7,9 @@ from collections.abc import Iterator, Sequence
 from datetime import date
 from typing import TYPE_CHECKING
 
-from rules.report import Finding, Free, Outlook, Report
+from rules.report import Finding, Free, Outlook, Report, counts_for
 from rules.seasons import LAST_YEAR
+from service.cautiontext import Cautions
 from service.speech import speak
 from service.tables import blocks, columns
 from service.words import (
@@ -144,6 +145,7 @@ def _beds(page: Page, report: Report, plan: Plan, knowledge: Knowledge) -> None:
     for finding in report.findings:
         first = min(finding.beds, key=lambda bed: place.get(bed, len(place)), default=None)
         under.setdefault(first, []).append(finding)
+    cautions = Cautions((finding.cautions for finding in report.findings), knowledge)
     for key, name in ((None, "The whole garden"), *names.items()):
         if key in under:
             page.head(name)
@@ -151,7 +153,7 @@ def _beds(page: Page, report: Report, plan: Plan, knowledge: Knowledge) -> None:
                 if at:
                     page.lines.append("")
                 others = [names.get(bed, bed) for bed in finding.beds if bed != key]
-                _finding(page, finding, others, knowledge)
+                _finding(page, finding, others, knowledge, cautions)
     quiet = [bed for bed in plan.beds if bed.id not in touched and _standing(bed, report.judged)]
     if quiet:
         page.head("Other beds" if report.findings else "Beds")
@@ -159,7 +161,7 @@ def _beds(page: Page, report: Report, plan: Plan, knowledge: Knowledge) -> None:
             page.say(said, f"{tame(bed.name)[:30]}: ", hang=4)
 
 
-def _finding(page: Page, finding: Finding, others: list[str], knowledge: Knowledge) -> None:
+def _finding(page: Page, finding: Finding, others: list[str], knowledge: Knowledge, cautions: Cautions) -> None:
     then = "" if finding.in_window else ", in an earlier season"
     page.say(finding.title, f"{capital(finding.severity)}{then}: ", how=finding.severity)
     if others:
@@ -169,11 +171,8 @@ def _finding(page: Page, finding: Finding, others: list[str], knowledge: Knowled
         page.say(finding.fix.text, "Fix:      ", 2)
     page.say(evidence_words(finding.evidence, knowledge), "Evidence: ", 2)
     if finding.points:
-        page.say(f"{finding.points:+d} ({finding.effect})", "Points:   ", 2)
-    for key in finding.cautions:
-        caution = knowledge.cautions.get(key)
-        said = f"{caution.text.rstrip('.')}. Defer to: {caution.defer_to}." if caution else key
-        page.say(said, "Caution:  ", 2)
+        page.say(f"{finding.points:+d} ({counts_for(finding.rule, finding.effect)})", "Points:   ", 2)
+    cautions.tell(page, finding.cautions)
 
 
 def _cell(outlook: Outlook, start: date) -> str:

@@ -32,7 +32,8 @@ class CheckBlueprint(Blueprint):
 
 checks = CheckBlueprint("checks", __name__, description="Check a plan.")
 
-_BODY = {
+#: How a plan is sent, for the document.
+PLAN_BODY = {
     "required": True,
     "description": "A plan, format 1, in JSON (4 MB at most) or YAML (256 KB at most).",
     "content": {
@@ -45,7 +46,7 @@ _SAID = {"type": "string", "maxLength": 599}
 
 
 @checks.route("/v1/checks", methods=["POST"])
-@checks.doc(operationId="checkPlan", requestBody=_BODY)
+@checks.doc(operationId="checkPlan", requestBody=PLAN_BODY)
 @checks.arguments(CheckQuery(), location="query")
 @describe(
     checks.alt_response(200, schema=ReportSchema, description=_ANSWER, success=True),

@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-import hashlib
 from collections.abc import Callable
 from typing import Any, NamedTuple
 from urllib.parse import quote, urlencode
@@ -11,9 +10,11 @@ from flask import Response, render_template, request
 from flask_smorest import Blueprint
 from marshmallow import Schema
 
+from rules.knowledge.explain import explained
 from rules.knowledge.known import Knowledge
 from rules.knowledge.names import normal, singulars
 from rules.knowledge.shapes import nearest
+from service.caching import cached
 from service.encode import to_bytes
 from service.entries import Collection, Kept, collection
 from service.errors import Problem
@@ -32,13 +33,11 @@ from service.schemas.knowledge import (
     page_of,
 )
 from service.schemas.query import ListQuery, Query, QueryParser, RuleQuery
+from service.schemas.words import LONGEST_NAME
 from service.state import knowledge as known
 
-#: No known name is longer; looking for the nearest to a longer one would only cost time.
-MAX_NAME = 80
 #: Nearest entries that are told.
 MOST_NEAR = 5
-CACHE = "public, max-age=300"
 _LIST = {name: HEADERS[name] for name in ("ETag", "Link")}
 _ONE = {name: HEADERS[name] for name in ("ETag", "Content-Location")}
 
@@ -98,7 +97,7 @@ def _routes(kind: Kind) -> None:
         found = collection(known(), kind.path)
         items, last = found.search(query.get("q"), query.get("cursor"), query["limit"])
         next_page = last and f"{request.script_root}/v1/{kind.path}?{urlencode({**query, 'cursor': last})}"
-        response = _cached(to_bytes({"items": items, "next": next_page}))
+        response = cached(to_bytes({"items": items, "next": next_page}))
         if next_page:
             response.headers["Link"] = f'<{next_page}>; rel="next"'
         return response
@@ -116,7 +115,7 @@ def _routes(kind: Kind) -> None:
         entry = entries.entries[key]
         if kind.path == "rules":
             return _rule(entry, query.get("format"))
-        response = _cached(entry.body)
+        response = cached(entry.body)
         if key != name or path != kind.path:
             response.headers["Content-Location"] = f"{request.script_root}/v1/{path}/{quote(key)}"
         return response
@@ -131,7 +130,7 @@ def _find(facts: Knowledge, kind: Kind, name: str) -> tuple[str, str, Collection
     entries = collection(facts, kind.path)
     if name in entries.entries:
         return kind.path, name, entries
-    if len(name) <= MAX_NAME:
+    if len(name) <= LONGEST_NAME:
         if kind.path in ("crops", "groups"):
             crop = facts.find_crop(name)
             path = "groups" if crop and crop.members else "crops"
@@ -144,9 +143,9 @@ def _find(facts: Knowledge, kind: Kind, name: str) -> tuple[str, str, Collection
 
 
 def _unknown(facts: Knowledge, kind: Kind, name: str, entries: Collection) -> Problem:
-    near = _nearest(facts, kind.path, name, entries) if len(name) <= MAX_NAME else []
+    near = _nearest(facts, kind.path, name, entries) if len(name) <= LONGEST_NAME else []
     hint = f" Nearest: {', '.join(_label(facts, entries, key) for key in near)}." if near else ""
-    return Problem("unknown-name", f"No {kind.one} is known as {name[:MAX_NAME]!r}.{hint}", nearest=near)
+    return Problem("unknown-name", f"No {kind.one} is known as {name[:LONGEST_NAME]!r}.{hint}", nearest=near)
 
 
 def _nearest(facts: Knowledge, path: str, name: str, entries: Collection) -> list[str]:
@@ -171,20 +170,9 @@ def _label(facts: Knowledge, entries: Collection, key: str) -> str:
 def _rule(entry: Kept, wanted: str | None) -> Response:
     """A rule as JSON or, where the client would rather read it, as a page."""
     if answer_type((JSON, HTML), wanted) == HTML:
-        sources = known().sources
-        cited = [sources[key] for key in entry.value["evidence"]["sources"] if key in sources]
-        response = _cached(render_template("rule.html", rule=entry.value, cited=cited).encode(), HTML)
+        page = explained(known().rules[entry.id], known())
+        response = cached(render_template("rule.html", page=page, kind=entry.value["kind"]).encode(), HTML)
     else:
-        response = _cached(entry.body)
+        response = cached(entry.body)
     response.headers["Vary"] = "Accept"
-    return response
-
-
-def _cached(body: bytes, media_type: str = JSON) -> Response:
-    """An answer that a client may keep, with a strong ETag; 304 where it has it already."""
-    response = Response(body, content_type=media_type if media_type == JSON else f"{media_type}; charset=utf-8")
-    response.set_etag(hashlib.blake2b(body, digest_size=16).hexdigest())
-    response.headers["Cache-Control"] = CACHE
-    response.make_conditional(request)
-    response.headers.pop("Date", None)  # the server sends its own
     return response

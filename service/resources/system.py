@@ -2,14 +2,13 @@
 
 from __future__ import annotations
 
-import hashlib
 from functools import lru_cache
 
 from flask import Flask, Response, current_app, request
 from flask_smorest import Blueprint
 
+from service.caching import cached
 from service.encode import to_bytes
-from service.negotiate import JSON
 from service.openapi_doc import describe, document, problems
 from service.schemas.system import CatalogSchema, HealthSchema, ReadySchema
 from service.state import current
@@ -60,12 +59,7 @@ def ready() -> Response:
 def openapi() -> Response:
     """This document"""
     body = _document(current_app._get_current_object())  # type: ignore[attr-defined]
-    response = Response(body, content_type=JSON)
-    response.set_etag(hashlib.blake2b(body, digest_size=16).hexdigest())
-    response.headers["Cache-Control"] = "public, max-age=300"
-    response.make_conditional(request)
-    response.headers.pop("Date", None)  # the server sends its own
-    return response
+    return cached(body)
 
 
 @system.route("/.well-known/api-catalog")

@@ -10,6 +10,7 @@ from marshmallow import Schema, fields, validate
 from rules.knowledge.pestshapes import GROUPS, KINDS, STEPS, VOCABULARY
 from rules.report import SEVERITIES
 from service.schemas.report import Closed, EvidenceSchema, text, whole, words
+from service.schemas.traits import TraitsSchema
 
 
 def sources() -> fields.Dict:
@@ -64,6 +65,7 @@ class CropSchema(Closed):
         },
     )
     note = maybe("what growers confuse")
+    traits = fields.Nested(TraitsSchema, required=True)
     groups = words("group words that include it (/v1/groups)")
     sources = sources()
 
@@ -77,6 +79,9 @@ class GroupSchema(Closed):
     aliases = words("other words for the same")
     members = words("ids of crops")
     families = words("families of the members")
+    traits = fields.Nested(
+        TraitsSchema, required=True, metadata={"description": "what all members share, and of ranges the envelope"}
+    )
     sources = sources()
 
 
@@ -220,6 +225,14 @@ class ControlSchema(Closed):
     sources = sources()
 
 
+class MeasuredSchema(Closed):
+    """A published figure, as it was printed."""
+
+    of = text("what was measured")
+    value = text("the figure or span")
+    unit = text("its unit")
+
+
 class RuleBriefSchema(Closed):
     """A rule in the list."""
 
@@ -235,11 +248,14 @@ class RuleSchema(RuleBriefSchema):
     """A rule with its reasons."""
 
     effect = text("what its points count for")
+    looks_at = words("what it looks at, in sentences")
     why = text("why it matters")
     fix = text("what to do")
-    options = fields.Dict(keys=fields.String(), required=True)
+    options = fields.Dict(keys=fields.String(), required=True, metadata={"description": "the same as it is written"})
     exceptions = words("known exceptions")
+    measured = fields.List(fields.Nested(MeasuredSchema), required=True)
     evidence = fields.Nested(EvidenceSchema, required=True)
+    against = maybe("a finding that disagrees")
     cautions = words("usual cautions")
     examples = fields.Dict(
         keys=fields.String(validate=validate.OneOf(["flag", "ok"])),

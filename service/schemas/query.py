@@ -12,9 +12,12 @@ from webargs.flaskparser import FlaskParser
 
 from rules.report import SEVERITIES
 from service.errors import Problem
+from service.examples import PAIR
+from service.schemas.words import LONGEST_NAME
 
 MAX_PAGE = 200
 SEASON = r"^(19|20|21)[0-9]{2}(-(winter|spring|summer|autumn|fall))?$"
+NAME = r"^.*\S.*$"
 CURSOR = r"^[A-Za-z0-9_. -]{1,100}$"
 
 
@@ -96,6 +99,31 @@ class RuleQuery(Query):
 
     format = fields.String(
         validate=validate.OneOf(["json", "html"]),
+        metadata={"description": "The form of the answer; stronger than the Accept header."},
+    )
+
+
+def _crop_name(which: str, example: str) -> fields.String:
+    """A parameter that names a crop; that the name is known is looked up later."""
+    said = f"Name the {which} crop, as in a=onion&b=cabbage."
+    return fields.String(
+        required=True,
+        validate=[validate.Length(max=LONGEST_NAME), Pattern(NAME, error=said)],
+        error_messages={"required": said},
+        metadata={
+            "description": f"The {which} crop by any of its names in any case, or a word for several crops.",
+            "example": example,
+        },
+    )
+
+
+class PairQuery(Query):
+    """Parameters of the question about two crops."""
+
+    a = _crop_name("one", PAIR[0])
+    b = _crop_name("other", PAIR[1])
+    format = fields.String(
+        validate=validate.OneOf(["json", "text"]),
         metadata={"description": "The form of the answer; stronger than the Accept header."},
     )
 

@@ -85,6 +85,7 @@ class ActionSchema(Closed):
     bed = fields.String(metadata={"description": "where to move it"})
     start = fields.Date(metadata={"description": "the day to shift it to"})
     other = fields.String(data_key="with", metadata={"description": "the planting to swap it with"})
+    mesh = fields.Float(metadata={"description": "the widest opening of the net to cover it with, in mm"})
 
 
 class FixSchema(Closed):

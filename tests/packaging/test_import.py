@@ -31,8 +31,9 @@ def test_checks_and_look_ups_load_no_web_and_no_store() -> None:
     told = loaded_by(
         "check demo", "check demo --format json", "check demo --format csv",
         "crops courgette", "rules list", "rules explain rotation.family-too-soon", "rules lint",
+        "pairs onion cabbage", "pairs onion cabbage --format json",
     )  # fmt: skip
-    assert [status for status, _ in told.values()] == [2, 2, 2, 0, 0, 0, 0]
+    assert [status for status, _ in told.values()] == [2, 2, 2, 0, 0, 0, 0, 0, 0]
     assert {"rules", "service", "marshmallow", "networkx", "yaml"} <= told["check demo"][1]
     assert {line: names & HEAVY for line, (_, names) in told.items() if names & HEAVY} == {}
 

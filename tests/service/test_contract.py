@@ -39,7 +39,9 @@ plans.config.checks.positive_data_acceptance.expected_statuses += ["422"]
 plans.config.checks.negative_data_rejection.expected_statuses += ["413"]
 
 #: The blueprints whose routes the document describes.
-PARTS = ("checks", "knowledge", "system")
+PARTS = ("checks", "knowledge", "pairs", "planning", "system")
+#: What takes a plan.
+TAKE_PLANS = ("/v1/checks", "/v1/netting", "/v1/protection", "/v1/calendar")
 QUIET = {"deadline": None, "derandomize": True, "suppress_health_check": list(HealthCheck)}
 
 
@@ -54,15 +56,15 @@ def names_the_request(ctx: CheckContext, response: Response, case: schemathesis.
     assert response.headers.get("x-request-id")
 
 
-@schema.exclude(path="/v1/checks").parametrize()
+@schema.exclude(path=list(TAKE_PLANS)).parametrize()
 @settings(max_examples=12, **QUIET)
 def test_knowledge_and_system_keep_the_document(case: schemathesis.Case) -> None:
     case.call_and_validate(additional_checks=[never_html_for_an_error, names_the_request])
 
 
-@plans.include(path="/v1/checks").parametrize()
+@plans.include(path=list(TAKE_PLANS)).parametrize()
 @settings(max_examples=16, **QUIET)
-def test_checks_keep_the_document(case: schemathesis.Case) -> None:
+def test_what_takes_a_plan_keeps_the_document(case: schemathesis.Case) -> None:
     case.call_and_validate(additional_checks=[never_html_for_an_error, names_the_request])
 
 

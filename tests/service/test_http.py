@@ -15,6 +15,7 @@ from limits.strategies import FixedWindowRateLimiter
 from werkzeug.test import TestResponse
 
 import rules
+from rules.knowledge.explain import explained
 from rules.knowledge.facts import FALLOW
 from service.app import build
 from service.config import SETTINGS, Config, ConfigError, read_config
@@ -250,12 +251,17 @@ def test_a_rule_is_json_or_a_page(client: FlaskClient) -> None:
         assert "Accept" in plain.vary
         assert "Accept" in page.vary
         shown = words(page)
-        for text in (rule["why"], rule["fix"], *rule["exceptions"]):
+        told = explained(rules.load_knowledge().rules[key], rules.load_knowledge())
+        texts = [told.title, told.why, told.fix, told.against or "", *rule["looks_at"], *rule["exceptions"]]
+        for text in [*texts, *told.flags, *told.passes]:
             assert " ".join(text.split()) in shown
-        for source in rule["evidence"]["sources"]:
+        assert rule["looks_at"]
+        for source in (*rule["evidence"]["sources"], *rule["evidence"]["contested_by"]):
             assert " ".join(rules.load_knowledge().sources[source].title.split()) in shown
-        assert shown.count("It flags:") == len(rule["examples"]["flag"]) > 0
-        assert shown.count("It lets pass:") == len(rule["examples"]["ok"]) > 0
+        for figure in rule["measured"]:
+            assert " ".join(f"{figure['of']} {figure['value']} {figure['unit']}".split()) in shown
+        assert len(told.flags) == len(rule["examples"]["flag"]) > 0
+        assert len(told.passes) == len(rule["examples"]["ok"]) > 0
         assert client.get(f"/v1/rules/{key}?format=html").data == page.data
 
 

@@ -215,6 +215,7 @@ def test_equal_reports_give_equal_bytes() -> None:
 
 # -- examples
 
+NETTING = "beds:\n  - {id: kiln, length: 3 m, width: 120}\n  - {id: quay, length: 10 ft, width: 90}\n"
 CALLS = {
     "check-json": ("POST", "/v1/checks", {"Content-Type": "application/json"}, json.dumps(PLAN, indent=2)),
     "check-yaml": ("POST", "/v1/checks?severity=breach", {"Content-Type": "application/yaml"}, PLAN_YAML),
@@ -231,10 +232,30 @@ CALLS = {
     "crop-unknown": ("GET", "/v1/crops/cabage", {}, None),
     "crops-search": ("GET", "/v1/crops?q=brassica&limit=2", {}, None),
     "family": ("GET", "/v1/families/Brassicaceae", {}, None),
+    "pair": ("GET", "/v1/pairs?a=onion&b=cabbage", {}, None),
+    "pair-text": ("GET", "/v1/pairs?a=onion&b=cabbage", {"Accept": "text/plain"}, None),
+    "pair-unknown": ("GET", "/v1/pairs?a=oniom&b=cabage", {}, None),
+    "netting": (
+        *("POST", "/v1/netting?bed=kiln,quay&height=2%20ft&net_width=3%20m", {"Content-Type": "application/yaml"}),
+        NETTING,
+    ),
+    "netting-rejected": (
+        *("POST", "/v1/netting?bed=kilm&height=9%20m", {"Content-Type": "application/yaml"}),
+        NETTING,
+    ),
+    "protection-text": (
+        *("POST", "/v1/protection", {"Content-Type": "application/yaml", "Accept": "text/plain"}),
+        PLAN_YAML,
+    ),
+    "protection": (
+        *("POST", "/v1/protection?from=2027-04-01&to=2027-10-31", {"Content-Type": "application/yaml"}),
+        PLAN_YAML,
+    ),
+    "calendar": ("POST", "/v1/calendar", {"Content-Type": "application/yaml"}, PLAN_YAML),
     "bad-query": ("POST", "/v1/checks?sesaon=2027", {"Content-Type": "application/json"}, "{}"),
 }
 #: What an example keeps of the headers.
-SHOWN = ("Content-Type", "Content-Location", "Link", "Vary")
+SHOWN = ("Content-Type", "Content-Disposition", "Content-Location", "Link", "Vary")
 
 
 def ask(method: str, path: str, headers: dict[str, str], body: str | None) -> TestResponse:

@@ -63,7 +63,8 @@ class Known:
     )
     cautions: dict[str, Caution] = field(
         default_factory=lambda: {
-            "label": Caution("label", "Use a product only as its label says.", "the product label", ("iowa",))
+            "label": Caution("label", "Use a product only as its label says.", "the product label", ("iowa",)),
+            "net": Caution("net", "Look a net over daily.", "the wildlife agency", ("iowa",)),
         }
     )
 
@@ -163,6 +164,22 @@ def test_head_names_garden_window_verdict_and_rule_set() -> None:
     assert "breach - something planned breaks a rule" in text
     assert "rule set 2026.1" in text
     assert "changed by club.yaml" in flat(text_of(a_report(overlay="club.yaml")))
+
+
+def test_a_caution_is_told_in_full_once_and_then_by_its_number() -> None:
+    report = a_report(
+        a_finding(1, cautions=("net",)),
+        a_finding(2, cautions=("label", "net")),
+        a_finding(3, beds=("quay",), cautions=("net", "label")),
+        a_finding(4, beds=("vat",)),
+    )
+    said = [part.split(" Vat house")[0] for part in flat(text_of(report)).split("Caution: ")[1:]]
+    net, label = "Look a net over daily. Defer to: the wildlife agency.", "Use a product only as its label says. Defer"
+    assert said[0].startswith(f"[1] {net}")
+    assert said[1].startswith(f"[2] {label}")
+    assert said[2].startswith("[1] as above.")
+    assert said[3].startswith("[1] and [2] as above.")
+    assert len(said) == 4
 
 
 def test_a_finding_shows_severity_title_why_fix_and_honest_evidence() -> None:
