@@ -29,7 +29,11 @@ CHECKED = (2,)  # the demo has faults on purpose; a crash would end with 1
 
 @dataclass(frozen=True, slots=True)
 class Effort:
-    """How long to measure; ``seconds`` are those of one round of load, ``processes`` those of the cold start."""
+    """How long to measure.
+
+    ``seconds`` are those of one round of load, ``processes`` those of the cold start,
+    ``questions`` and ``engine_rounds`` those that rule engines are asked.
+    """
 
     rounds: int = 15
     calls: int = 24
@@ -37,9 +41,11 @@ class Effort:
     seconds: int = 5
     size_rounds: int = 5
     processes: int = 7
+    questions: int = 1_000
+    engine_rounds: int = 5
 
 
-QUICK = Effort(rounds=3, calls=8, load_rounds=1, seconds=2, size_rounds=1, processes=3)
+QUICK = Effort(rounds=3, calls=8, load_rounds=1, seconds=2, size_rounds=1, processes=3, questions=200, engine_rounds=1)
 
 
 def reader(knowledge: rules.Knowledge) -> Callable[[bytes], rules.Plan]:

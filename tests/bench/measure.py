@@ -89,10 +89,14 @@ def shown(seconds: float) -> str:
     return f"{seconds * 1000:.1f} ms" if seconds < 1 else f"{seconds:.2f} s"
 
 
-def table(rows: Sequence[Row]) -> str:
-    """The rows as a Markdown table with even columns."""
-    lines = [HEADER, *(row.cells() for row in rows)]
-    widths = [max(len(line[column]) for line in lines) for column in range(len(HEADER))]
-    ruled = [lines[0], tuple("-" * width for width in widths), *lines[1:]]
+def markdown(lines: Sequence[Sequence[str]]) -> str:
+    """Lines of cells, the first of them the header, as a Markdown table with even columns."""
+    widths = [max(map(len, column)) for column in zip(*lines, strict=True)]
+    ruled = [lines[0], ["-" * width for width in widths], *lines[1:]]
     cells = ([cell.ljust(width) for cell, width in zip(line, widths, strict=True)] for line in ruled)
     return "".join(f"| {' | '.join(line)} |\n" for line in cells)
+
+
+def table(rows: Sequence[Row]) -> str:
+    """The rows against their targets."""
+    return markdown([HEADER, *(row.cells() for row in rows)])

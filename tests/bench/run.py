@@ -16,10 +16,13 @@ from pathlib import Path
 HERE = Path(__file__).parent
 sys.path.insert(0, str(HERE))  # its neighbours are found as a module of tests.bench and as a script
 
+from engines import rows_of, side_by_side  # noqa: E402
 from figures import QUICK, Effort, cold_row, later_rows, load_row, reading_rows, size_row  # noqa: E402
+from libraries import libraries  # noqa: E402
 from measure import Row, table  # noqa: E402
 from variants import VARIANTS  # noqa: E402
 
+from rules import load_knowledge  # noqa: E402
 from service.config import Config  # noqa: E402
 from service.memory import seldom, settle  # noqa: E402
 
@@ -41,8 +44,8 @@ def machine() -> str:
     return f"{cores} cores, {platform.system()} {platform.machine()}, {python}{load}.\n{', '.join(found)}."
 
 
-def document(rows: Sequence[Row], where: str, effort: Effort) -> str:
-    """The whole of RESULTS.md."""
+def document(rows: Sequence[Row], where: str, effort: Effort, engines: str) -> str:
+    """The whole of RESULTS.md; ``engines`` is the table of rule engines with what is told below it."""
     settings = Config()
     how = f"""\
 Medians after a warm-up, both sides in turn: {effort.rounds} rounds of {effort.calls} calls (reading, engine),
@@ -52,7 +55,8 @@ Both servers: gunicorn with {settings.workers} workers of {settings.threads} thr
 Plain marshmallow has our fields and hooks and the same JSON parser. "met" judges the ratio, or
 the time where the target is one."""
     written = "Written by `python tests/bench/run.py`."
-    return f"# Speed against targets\n\n{where}\n\n{table(rows)}\n{how}\n\n{written}\n"
+    beside = f"## Pair rules, beside general rule engines\n\n{engines}"
+    return f"# Speed against targets\n\n{where}\n\n{table(rows)}\n{how}\n\n{beside}\n{written}\n"
 
 
 def measured(effort: Effort) -> list[Row]:
@@ -67,6 +71,13 @@ def measured(effort: Effort) -> list[Row]:
     return [*reading_rows(effort), done["load"], done["sizes"], batch, done["cold start"], proposal]
 
 
+def engines_table(effort: Effort) -> str:
+    """The pair rules put to our table and to every general rule engine that is installed."""
+    print("measuring: rule engines", file=sys.stderr, flush=True)
+    knowledge = load_knowledge()
+    return side_by_side(knowledge, libraries(rows_of(knowledge)), effort.questions, effort.engine_rounds)
+
+
 def main(arguments: Sequence[str] | None = None) -> int:
     """Measure, print and write the table."""
     parser = argparse.ArgumentParser(description="Measure everything that has a target.")
@@ -76,7 +87,7 @@ def main(arguments: Sequence[str] | None = None) -> int:
     seldom()
     settle()  # as the service and the command line do
     where = machine()  # before the run makes load of its own
-    text = document(measured(effort), where, effort)
+    text = document(measured(effort), where, effort, engines_table(effort))
     print(text)
     if not quick:
         RESULTS.write_text(text, encoding="utf-8")

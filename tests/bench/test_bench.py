@@ -115,10 +115,11 @@ def test_the_table_renders():
 
 
 def test_the_document_names_the_machine_and_holds_the_table():
-    text = document(later_rows(), machine(), QUICK)
+    text = document(later_rows(), machine(), QUICK, "| engine |\n")
     assert "marshmallow 4" in text
     assert "CPython" in text or "PyPy" in text
     assert table(later_rows()) in text
+    assert "| engine |" in text
 
 
 def test_subjects_take_turns_and_see_the_same_documents():
