@@ -1,4 +1,4 @@
-"""The command line: check a plan, look up crops and rules, start the service.
+"""The command line: check and protect a plan, look up crops, pairs and rules, start the service.
 
 Exit status: 0 clear, 1 caution, 2 breach, 3 unknown; 64 wrong use, 65 input that cannot be
 read as what it should be, 66 a file that cannot be opened, 70 a failure of ours, 74 output
@@ -52,7 +52,7 @@ def show_version(ctx: click.Context, _option: click.Parameter, wanted: bool) -> 
 @click.option("--version", is_flag=True, is_eager=True, expose_value=False, callback=show_version,
               help="Show the version and leave.")  # fmt: skip
 def cli() -> None:
-    """Checks bed plans for crop rotation and soil-borne disease, and says why and what to do."""
+    """Checks bed plans: rotation, disease, pests, neighbours, sequence and covers; says why and what to do."""
 
 
 cli.add_command(calendar)

@@ -148,16 +148,23 @@ def explain(rule_id: str) -> int:
 def lint(files: tuple[str, ...]) -> int:
     """Check rule files, a club's overlay or the program's own when no file is named.
 
+    Looked for: wrong keys and names, sources that nobody cites, two rules that look for the
+    same, rules that can never speak, and rules that their own examples do not make speak.
     Every fault is printed as file:line:column: what.
     """
     from rules.knowledge.lint import lint as lint_text
+    from service.rehearsal import lint_whole
 
-    if not files:
+    whole = not files
+    if whole:
         import rules
 
         own = Path(rules.__file__).parent / "ruleset"
         files = tuple(str(path) for path in sorted(own.rglob("*.yaml")))
     problems = [problem for name in files for problem in lint_text(read_text(name), name)]
+    if not problems:
+        overlays = (None,) if whole else files
+        problems = [problem for name in overlays for problem in lint_whole(name and read_text(name), name or "")]
     if problems:
         said = "1 thing to mend" if len(problems) == 1 else f"{len(problems)} things to mend"
         raise Stop("\n".join([*(f"{one.where}: {one.message}" for one in problems), said]), BAD_INPUT)

@@ -9,7 +9,11 @@ from typing import Any
 
 import rules
 from rules.knowledge.known import Knowledge
+from rules.knowledge.library import load_knowledge
+from rules.knowledge.lint import lint_ruleset
 from rules.knowledge.ruleset import Rule
+from rules.knowledge.shapes import Problem
+from rules.knowledge.yamlfile import load
 from service.reading import read_plan
 
 #: The day on which examples are looked at, and where: examples need neither today nor a place.
@@ -36,3 +40,23 @@ def speaks(rule: Rule, example: Mapping[str, Any], knowledge: Knowledge) -> bool
 def never_heard(every: Iterable[Rule], knowledge: Knowledge) -> list[str]:
     """Ids of rules that none of their own examples makes speak: they can never fire."""
     return [rule.id for rule in every if not any(speaks(rule, example, knowledge) for example in rule.examples["flag"])]
+
+
+def lint_whole(text: str | None, name: str) -> list[Problem]:
+    """What is wrong with a rule set as a whole: the package's own, or with an overlay's text on top.
+
+    A file that is no overlay is looked at by itself, and has nothing to add here.
+    """
+    base = load_knowledge()
+    if text is None:
+        problems, own, knowledge = lint_ruleset(base), list(base.rules.values()), base
+    else:
+        located = load(text, name)
+        if not isinstance(located.value, dict) or "overlay" not in located.value:
+            return []
+        knowledge = load_knowledge(located)
+        own = [rule for key, rule in knowledge.rules.items() if key not in base.rules]
+        # What an overlay turns off or adds is judged; what the package is like without it is not its fault.
+        problems = [problem for problem in lint_ruleset(knowledge) if problem not in lint_ruleset(base)]
+    mute = never_heard(own, knowledge)
+    return [*problems, *(Problem(name or "ruleset", f"{key!r} is not heard on its own examples") for key in mute)]

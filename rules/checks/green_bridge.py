@@ -32,7 +32,7 @@ KIND = Kind(
             },
         ),
     },
-    words=frozenset({"pests", "route", "change", "crops", "start", "bed"}),
+    words=frozenset({"pests", "route", "change", "crops", "start", "bed", "also"}),
     looks_at="Hosts of one pest, one after the other within its reach, from last season into the planned one.",
 )
 
@@ -42,10 +42,13 @@ Found = tuple[Pest, Cut]
 def check(context: Context, rule: Rule) -> Iterator[Hit]:
     """One hit for each set of plantings to change; pests with the same set share it."""
     merged: dict[tuple[str, ...], list[Found]] = {}
-    for pest, cut in bridges(context, seen=rule.options["seen"]):
+    seen = rule.options["seen"]
+    for pest, cut in bridges(context, seen=seen):
         merged.setdefault(cut.change, []).append((pest, cut))
     for change, found in merged.items():
-        yield _hit(context, change, found)
+        others = [pest for key, pairs in merged.items() if key != change for pest, _ in pairs]
+        also = [pest.name for pest in others if not bridge_of(context, pest, seen=seen, without=change).reached]
+        yield _hit(context, change, found, also)
 
 
 def bridges(context: Context, *, seen: bool) -> Iterator[Found]:
@@ -64,12 +67,15 @@ def bridges(context: Context, *, seen: bool) -> Iterator[Found]:
             yield pest, cut
 
 
-def bridge_of(context: Context, pest: Pest, *, seen: bool) -> Cut:
-    """The routes of one pest that have a living link, and the smallest set of planned plantings to change."""
+def bridge_of(context: Context, pest: Pest, *, seen: bool, without: tuple[str, ...] = ()) -> Cut:
+    """The routes of one pest that have a living link, and the smallest set of planned plantings to change.
+
+    ``without`` leaves plantings out, as if they had been changed already.
+    """
     sources = list(sources_seen(context, pest)) if seen else standing_over(context, pest)
     if not sources:
         return Cut((), (), ())
-    plantings = hosts_of(context, pest)
+    plantings = [p for p in hosts_of(context, pest) if p.id not in without]
     if not seen:
         plantings = [p for p in plantings if p.id in sources or p.start >= context.plan.judge.start]
     return host_graph(context, pest, plantings).cut(sources, lambda route: _living(context, route))
@@ -82,8 +88,8 @@ def _living(context: Context, route: tuple[str, ...]) -> bool:
     return any(v.start <= u.end + bare for u, v in steps)
 
 
-def _hit(context: Context, change: tuple[str, ...], found: list[Found]) -> Hit:
-    """A hit on the plantings to change; the longest route is told."""
+def _hit(context: Context, change: tuple[str, ...], found: list[Found], also: list[str]) -> Hit:
+    """A hit on the plantings to change; the longest route is told, and whose way the same change cuts as well."""
     plantings = tuple(context.plantings[name] for name in change)
     _, cut = found[0]
     route = max(cut.routes, key=lambda names: (len(names), names))
@@ -105,6 +111,7 @@ def _hit(context: Context, change: tuple[str, ...], found: list[Found]) -> Hit:
             "crops": listed(list(dict.fromkeys(p.crop.plural for p in plantings))),
             "start": first.crop.plural,
             "bed": context.bed_name(first.bed),
+            "also": f" The same change cuts the way of {listed(also)} as well." if also else "",
         },
         {
             "pests": tuple(pest.id for pest, _ in found),

@@ -24,8 +24,8 @@ EVERYWHERE_M = 50.0
 PATH_M = 0.6
 #: From this reach on, in metres, a pest comes from beyond any garden.
 _FROM_AFAR_M = 50_000.0
-#: What it takes to change a planned planting, cheapest first.
-COVER, SHIFT, MOVE, DROP = 1, 2, 3, 4
+#: What it takes to change a planned planting, the cheaper first; other changes are dearer than both.
+COVER, SHIFT = 1, 2
 
 
 def travels(context: Context, pest: Pest) -> bool:
@@ -124,10 +124,21 @@ def _after(context: Context, planting: Planting, days: int) -> int:
 
 
 def _cost(context: Context, planting: Planting, pest: Pest) -> int:
-    """The cheapest kind of change that may help: a cover where one stops the pest, else a later start."""
-    if pest.max_mesh_mm is not None and not comes_up(context, planting, pest):
-        return COVER
-    return SHIFT
+    """The cheapest kind of change that may help; less where the same change helps against more pests."""
+    kind = COVER if pest.max_mesh_mm is not None and not comes_up(context, planting, pest) else SHIFT
+    return 10 * kind - min(9, context.once(_fed).get(planting.id, 0))
+
+
+def _fed(context: Context) -> dict[str, int]:
+    """How many of the travelling pests that were seen each planting feeds."""
+    seen = {s.of for s in context.plan.sightings} | {p.cause for p in context.plan.plantings if p.cause}
+    known = context.knowledge.pests
+    pests = [known[name] for name in sorted(seen & known.keys()) if travels(context, known[name])]
+    return {
+        p.id: sum(p.crop.id in pest.hosts for pest in pests)
+        for p in context.judged
+        if any(p.crop.id in pest.hosts for pest in pests)
+    }
 
 
 def _within(context: Context, pest: Pest, beds: set[str]) -> Mapping[str, frozenset[str]] | None:

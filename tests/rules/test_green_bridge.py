@@ -170,3 +170,26 @@ def test_what_a_route_tells_is_not_told_again_as_a_host_nearby() -> None:
     later = parsley | {"start": date(2027, 5, 20)}
     apart = rules.check(plan_of(carrots, later, judge="2027", beds=BEDS, sightings=[seen("carrot_weevil")]), KNOWLEDGE)
     assert [f.rule for f in apart.findings if f.severity == "caution"] == ["hosts.pest-seen-nearby"]
+
+
+def test_a_change_that_serves_several_pests_is_preferred_and_said() -> None:
+    # The whitefly can be cut at cabbage or at broccoli alone; the leek moth has a route of its own; flea beetles none.
+    leeks = grew("a", "leek", "2026-06-01", "2027-04-20", id="leek", status="growing")
+    onions = grew("d", "leek", "2027-04-10", "2027-10-30", id="late-leek")
+    sightings = [seen("cabbage_whitefly"), seen("leek_moth")]
+    plan = plan_of(KALE, CABBAGE, BROCCOLI, leeks, onions, judge="2027", beds=BEDS, sightings=sightings)
+    told = {finding.because["change"]: finding for finding in found(plan, SEEN)}
+    assert set(told) == {("cabbage",), ("late-leek",)}
+    assert "as well" not in told["cabbage",].why
+
+
+def test_a_smaller_change_that_another_finding_holds_too_is_said() -> None:
+    # Aphids sit on the kale; the moth also came in on swede that only feeds it, so its own set is the larger.
+    moth = grew("c", "radish", "2027-03-15", "2027-05-20", id="radish")
+    sightings = [seen("cabbage_whitefly"), seen("diamondback_moth")]
+    plan = plan_of(KALE, CABBAGE, moth, judge="2027", beds=BEDS, sightings=sightings)
+    told = {finding.because["pests"]: finding for finding in found(plan, SEEN)}
+    assert told["cabbage_whitefly",].because["change"] == ("cabbage",)
+    assert set(told["diamondback_moth",].because["change"]) == {"cabbage", "radish"}
+    assert "The same change cuts the way of cabbage whitefly as well." in told["diamondback_moth",].why
+    assert "as well" not in told["cabbage_whitefly",].why

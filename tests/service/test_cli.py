@@ -458,3 +458,35 @@ def test_text_that_is_not_utf_8_is_told_with_its_line(tmp_path: Path) -> None:
 
 def test_the_severities_offered_are_those_of_the_report() -> None:
     assert cli.SEVERITIES == report.SEVERITIES
+
+
+PAIR = """
+  interplant.{name}:
+    severity: benefit
+    points: 1
+    effect: pest
+    options:
+      a: {{crops: [borage]}}
+      b: {b}
+      acts: a_on_b
+      about: pest_reduction
+    title: "{{a}} beside {{b}} in {{bed}}: fewer thrips"
+    why: The club counted them for three summers.
+    fix: Alternate the rows.
+    evidence: {{grade: practice, sources: [common practice]}}
+"""
+
+
+def test_lint_names_a_pair_of_an_overlay_that_can_never_speak(
+    tmp_path: Path, capsys: pytest.CaptureFixture[str]
+) -> None:
+    club, own = tmp_path / "club.yaml", PAIR.format(name="borage-among-okra", b="{crops: [okra]}")
+    club.write_text("overlay: Mill Lane\npairs:" + own, encoding="utf-8")
+    assert main(["rules", "lint", str(club)]) == 0
+    assert capsys.readouterr().out == "1 file in order\n"
+    wide = PAIR.format(name="borage-among-mallows", b="{families: [Malvaceae], except: [cotton, hollyhock, roselle]}")
+    club.write_text("overlay: Mill Lane\npairs:" + own + wide, encoding="utf-8")
+    assert main(["rules", "lint", str(club)]) == 65
+    told = capsys.readouterr().err
+    assert "'interplant.borage-among-mallows' can never speak" in told
+    assert "'interplant.borage-among-mallows' is not heard on its own examples" in told
