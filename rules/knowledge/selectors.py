@@ -9,13 +9,10 @@ from __future__ import annotations
 
 from collections.abc import Iterable, Iterator, Mapping
 from dataclasses import dataclass
-from typing import TYPE_CHECKING, Any, Literal
+from typing import Any, Literal, Protocol
 
-from rules.knowledge.facts import Crop
+from rules.knowledge.facts import Crop, Family
 from rules.knowledge.shapes import Checker, Key, did_you_mean
-
-if TYPE_CHECKING:
-    from rules.knowledge.factfiles import Facts
 
 #: What a kind of rule puts under an option that is a side.
 SIDE = Key(
@@ -35,6 +32,22 @@ CROP, GROUP, FAMILY, TRAIT = range(4)
 _OWN = ("kind", "lifecycle")
 
 Path = tuple[str | int, ...]
+
+
+class Catalogue(Protocol):
+    """What a side is chosen from: crops, group words and families by id."""
+
+    @property
+    def crops(self) -> Mapping[str, Crop]:
+        """Crops by id."""
+
+    @property
+    def groups(self) -> Mapping[str, Crop]:
+        """Words for several crops by id."""
+
+    @property
+    def families(self) -> Mapping[str, Family]:
+        """Families by botanical name."""
 
 
 @dataclass(frozen=True, slots=True, eq=False)
@@ -64,13 +77,13 @@ class Selector:
         """How specific the naming of a crop is: 0 crop, 1 group, 2 family, 3 trait."""
         return self.levels.get(crop.id, FAMILY)
 
-    def crops(self, facts: Facts) -> list[Crop]:
+    def crops(self, facts: Catalogue) -> list[Crop]:
         """The crops of the catalogue that belong, the most specific first, then by id."""
         named = [crop for crop in facts.crops.values() if crop.id in self.levels]
         return sorted(named, key=lambda crop: (self.levels[crop.id], crop.id))
 
 
-def select(value: Mapping[str, Any], facts: Facts, checker: Checker, path: Path) -> Selector:
+def select(value: Mapping[str, Any], facts: Catalogue, checker: Checker, path: Path) -> Selector:
     """A side's selector; every fault is noted with the checker."""
     levels: dict[str, int] = {}
     for name in _known(value.get("crops", ()), facts.crops, "crop", checker, (*path, "crops")):
@@ -113,7 +126,7 @@ def _known(words: Iterable[str], known: Mapping[str, Any], what: str, checker: C
             checker.fault((*path, i), f"unknown {what} {word!r}{did_you_mean(word, known)}")
 
 
-def _with_traits(traits: Any, facts: Facts, checker: Checker, path: Path) -> set[str]:
+def _with_traits(traits: Any, facts: Catalogue, checker: Checker, path: Path) -> set[str]:
     """Ids of the crops that have every trait asked for."""
     if not isinstance(traits, dict) or not traits:
         checker.fault(path, "name traits and their words, as {feeder: [heavy]}")

@@ -4,10 +4,11 @@ from __future__ import annotations
 
 from collections.abc import Mapping
 from dataclasses import dataclass
-from typing import Any
+from typing import Any, Protocol
 
+from rules.knowledge.facts import Pest, Source
 from rules.knowledge.factshapes import NEEDED
-from rules.knowledge.selectors import SIDE, Selector, select
+from rules.knowledge.selectors import SIDE, Catalogue, Selector, select
 from rules.knowledge.shapes import Checker, Key, did_you_mean
 from rules.knowledge.yamlfile import Located
 
@@ -46,7 +47,19 @@ class Threshold:
     views: tuple[View, ...]
 
 
-def read_thresholds(located: Located, facts: Any, checker: Checker) -> dict[str, Threshold]:
+class Known(Catalogue, Protocol):
+    """What a threshold refers to besides crops."""
+
+    @property
+    def pests(self) -> Mapping[str, Pest]:
+        """Pests by id."""
+
+    @property
+    def sources(self) -> Mapping[str, Source]:
+        """Publications by key."""
+
+
+def read_thresholds(located: Located, facts: Known, checker: Checker) -> dict[str, Threshold]:
     """All thresholds by id; faults are noted with the checker.  ``facts`` are those read so far."""
     found: dict[str, Threshold] = {}
     if not checker.mapping(located.value, {"thresholds": Key("maps", needed=True)}, ()):
@@ -58,7 +71,7 @@ def read_thresholds(located: Located, facts: Any, checker: Checker) -> dict[str,
     return found
 
 
-def _threshold(name: str, value: Mapping[str, Any], facts: Any, checker: Checker, path: tuple[str, ...]) -> Threshold:
+def _threshold(name: str, value: Mapping[str, Any], facts: Known, checker: Checker, path: tuple[str, ...]) -> Threshold:
     on = select(value["on"], facts, checker, (*path, "on"))
     for i, pest in enumerate(value["pests"]):
         if pest not in facts.pests:

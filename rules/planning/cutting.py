@@ -6,23 +6,22 @@ that hold hosts of the pest, and kept if no route of it is left and no breach or
 
 from __future__ import annotations
 
-from collections.abc import Iterator
+from collections.abc import Callable, Iterator
 from datetime import date, timedelta
-from typing import TYPE_CHECKING
 
-from rules.checks.context import Hit
+from rules.checks.context import Context, Hit
 from rules.checks.coverage import SAFE_MM
 from rules.checks.green_bridge import bridge_of
-from rules.checks.hits import all_hits, grave_keys
+from rules.checks.hits import Key, all_hits, grave_keys
 from rules.checks.travels import comes_up, hosts_of
 from rules.knowledge.facts import Pest
 from rules.knowledge.ruleset import Rule
 from rules.model import Planting
+from rules.planning.offers import Offers
 from rules.report import Action, Fix
 
-if TYPE_CHECKING:
-    from rules.planning.fixes import Actions, Remedies
-
+#: Beds and changes in, the plan cut down to these beds with the changes made out.
+Trial = Callable[[set[str], tuple[Action, ...]], Context]
 #: Later starts that are tried, in days: more would be another season (judgement).
 _LATER_DAYS = (14, 28, 42, 62)
 #: Net finer than this is not advised outdoors, in mm (see ``rules.planning.protection``).
@@ -34,8 +33,8 @@ _MOST = 6
 class Cutting:
     """The search for the changes that cut a route."""
 
-    def __init__(self, remedies: Remedies) -> None:
-        self.remedies, self.context = remedies, remedies.context
+    def __init__(self, context: Context, offers: Offers, before: frozenset[Key], trial: Trial) -> None:
+        self.context, self._offers, self._before, self._trial = context, offers, before, trial
 
     def fix(self, rule: Rule, hit: Hit, general: str) -> Fix:
         """The changes that leave no route; the rule's own words where none is found or none is sought."""
@@ -81,17 +80,17 @@ class Cutting:
             if not _time_enough(planting, start):
                 break
             yield Action("shift", planting.id, start=start), f"start {where} on {start.day} {start:%B}"
-        free, _ = self.remedies.offers.find([planting], self.context.beds[planting.bed], planting.crop.family or None)
+        free, _ = self._offers.find([planting], self.context.beds[planting.bed], planting.crop.family or None)
         for bed in free:
             yield Action("move", planting.id, bed=bed.id), f"move {where} to {self.context.bed_name(bed.id)}"
         yield Action("drop", planting.id), f"leave {where} out this time"
 
-    def _true(self, pests: list[Pest], beds: set[str], actions: Actions) -> bool:
+    def _true(self, pests: list[Pest], beds: set[str], actions: tuple[Action, ...]) -> bool:
         """Try changes on the beds concerned: no route of these pests, and no breach or caution that was not there."""
-        trial = self.remedies.trial({*beds, *(a.bed for a in actions if a.bed)}, actions)
+        trial = self._trial({*beds, *(a.bed for a in actions if a.bed)}, actions)
         if any(bridge_of(trial, pest, seen=True).reached for pest in pests):
             return False
-        return grave_keys(all_hits(trial, only_grave=True)) <= self.remedies.before
+        return grave_keys(all_hits(trial, only_grave=True)) <= self._before
 
 
 def _time_enough(planting: Planting, start: date) -> bool:

@@ -109,7 +109,7 @@ class Remedies:
         if not hit.moving_helps:
             return Fix(general)
         if hit.route:
-            return Cutting(self).fix(rule, hit, general)
+            return Cutting(self.context, self.offers, self.before, self.trial).fix(rule, hit, general)
         planned = [p for p in hit.plantings if p.status == "planned" and p.bed == hit.beds[0]]
         breaks = hit.disease is None and hit.wait_until is not None
         if breaks and all(p.status == "growing" for p in hit.plantings):
