@@ -9,7 +9,9 @@ from __future__ import annotations
 
 import re
 from calendar import isleap, monthrange
+from collections.abc import Callable
 from datetime import date, timedelta
+from operator import attrgetter
 
 from rules.model import FrostDate, Window
 
@@ -77,6 +79,13 @@ def growing_year(day: date, latitude: float | None) -> int:
     if is_south(latitude) and not in_tropics(latitude):
         return day.year if day.month >= 7 else day.year - 1
     return day.year
+
+
+def year_reader(latitude: float | None) -> Callable[[date], int]:
+    """``growing_year`` for one latitude, for long lists of days."""
+    if growing_year(date(2000, 1, 1), latitude) == 2000:
+        return attrgetter("year")
+    return lambda day: day.year if day.month >= 7 else day.year - 1
 
 
 def growing_year_window(year: int, latitude: float | None) -> Window:

@@ -13,6 +13,7 @@ from service import errors, hooks
 from service.config import MAX_BODY, Config, read_config
 from service.openapi_doc import OPTIONS, Api
 from service.pages import pages
+from service.resources.answers import answers
 from service.resources.checks import checks
 from service.resources.knowledge import knowledge
 from service.resources.pairs import pairs
@@ -37,7 +38,7 @@ def build(config: Config | None = None) -> Flask:
     if config.cors_origins:
         _share(app, config.cors_origins)
     api = Api(app)
-    for blueprint in (checks, planning, knowledge, pairs, system):
+    for blueprint in (checks, answers, planning, knowledge, pairs, system):
         api.register_blueprint(blueprint)
     app.register_blueprint(pages)
     errors.register(app)

@@ -70,7 +70,7 @@ def window_asked(plan: Plan, since: str | None, until: str | None) -> tuple[Wind
     faults: list[Fault] = []
     days: dict[str, date | None] = {}
     for name, word in (("from", since), ("to", until)):
-        days[name] = None if word is None else _day(word)
+        days[name] = None if word is None else day_asked(word)
         if word is not None and days[name] is None:
             said = f"write a day that exists as YYYY-MM-DD, {FIRST_YEAR} to {LAST_YEAR}, not '{clean(word)}'"
             faults.append((name, said))
@@ -94,7 +94,12 @@ def window_asked(plan: Plan, since: str | None, until: str | None) -> tuple[Wind
     return Window(start, end), []
 
 
-def _day(word: str) -> date | None:
+def day_asked(word: str) -> date | None:
+    """The day that a word names as YYYY-MM-DD; None where it is no day of the years that are kept.
+
+    >>> day_asked("2027-04-20"), day_asked("2027-02-30"), day_asked("20 April")
+    (datetime.date(2027, 4, 20), None, None)
+    """
     if not _DAY.fullmatch(word):
         return None
     try:

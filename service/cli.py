@@ -14,6 +14,7 @@ from typing import TYPE_CHECKING, NoReturn
 
 import click
 
+from service.askcommand import ask
 from service.lookups import crops, rule_commands
 from service.memory import seldom
 from service.netcommand import net
@@ -55,6 +56,7 @@ def cli() -> None:
     """Checks bed plans: rotation, disease, pests, neighbours, sequence and covers; says why and what to do."""
 
 
+cli.add_command(ask)
 cli.add_command(calendar)
 cli.add_command(crops)
 cli.add_command(net)

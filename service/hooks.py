@@ -33,7 +33,7 @@ _POLICY = "; ".join(
 #: A check costs one token and one more for each of these bytes.
 BYTES_A_TOKEN = 64 * 1024
 #: What judges or works through a plan, and so is counted.
-COUNTED = ("checks.check", "planning.netting", "planning.protection", "planning.calendar")
+COUNTED = ("checks.check", "answers.ask_plan", "planning.netting", "planning.protection", "planning.calendar")
 
 
 def register(app: Flask, config: Config) -> None:

@@ -109,18 +109,13 @@ def rule_commands() -> None:
 @rule_commands.command("list")
 def list_rules() -> int:
     """List every rule with its severity or points and its title."""
-    from service.tables import columns
-
-    knowledge = load_knowledge()
-    every = sorted(knowledge.rules.values(), key=lambda rule: rule.id)
-    wide = max((len(rule.id) for rule in every), default=2)
-    room = max(20, page_width() - wide - 14)
-    rows = []
-    for rule in every:
-        title = rule.title.replace("{", "(").replace("}", ")")
+    lines = []
+    for rule in sorted(load_knowledge().rules.values(), key=lambda rule: rule.id):
         weight = f"{rule.severity} {rule.points:+d}" if rule.points else rule.severity
-        rows.append((rule.id, weight, "\n".join(textwrap.wrap(title, room))))
-    put("\n".join(columns(("rule", "weight", "title"), rows)) + "\n")
+        lines.append(f"{rule.id} ({weight})")
+        title = rule.title.replace("{", "(").replace("}", ")")
+        lines += textwrap.wrap(title, page_width(), initial_indent="    ", subsequent_indent="    ")
+    put("\n".join(lines) + "\n")
     return 0
 
 

@@ -93,7 +93,7 @@ def notes(answer: PairAnswer, knowledge: Knowledge) -> Iterator[str]:
     for crop in (answer.a, answer.b):
         if crop.members:
             members = as_list(knowledge.crops[key].plural for key in crop.members if key in knowledge.crops)
-            yield f"{capital(crop.plural)} stands for {members}; what is said holds for all of them."
+            yield f'"{capital(crop.plural)}" here means {members}; what is said holds for all of them.'
 
 
 def meant(one: Statement, knowledge: Knowledge) -> str:

@@ -33,7 +33,7 @@ def pair_text(answer: PairAnswer, knowledge: Knowledge, *, width: int = WIDTH, c
     for crop in (a, b):
         if crop.members:
             members = as_list(knowledge.crops[key].plural for key in crop.members if key in knowledge.crops)
-            page.say(f"{crop.plural} stands for {members}.", "Note: ")
+            page.say(f'"{capital(crop.plural)}" here means {members}.', "Note: ")
     cautions = Cautions((one.cautions for one in counted), knowledge)
     for one in counted:
         page.lines.append("")

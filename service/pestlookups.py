@@ -79,25 +79,27 @@ def tell_pest(page: Page, pest: Pest, knowledge: Knowledge) -> None:
     page.head(capital(pest.name))
     say = page.say
     say(pest.id, "id:          ")
-    if pest.aliases:
-        say(", ".join(pest.aliases), "also called: ")
+    called = [alias for alias in pest.aliases if not _is_plural(alias, (pest.name, *pest.aliases))]
+    if called:
+        say(", ".join(called), "also called: ")
     if pest.scientific:
         say(pest.scientific, "species:     ")
     if pest.regions_text or pest.regions or pest.absent_from:
         say(place_words(pest), "lives in:    ")
-    single = sorted(knowledge.crops[key].plural for key in pest.hosts if key in knowledge.crops)
+    single = sorted((knowledge.crops[key].plural for key in pest.hosts if key in knowledge.crops), key=str.casefold)
     whole = "".join(f", all of the {family_name(key, knowledge)}" for key in pest.host_families)
     say(", ".join(single) + whole + (", and most other crops" if pest.wide else ""), "feeds on:    ")
     if pest.preferred:
         say(as_list(sorted(knowledge.crops[key].plural for key in pest.preferred)), "likes best:  ")
     if pest.non_hosts:
-        say(as_list(sorted(knowledge.crops[key].plural for key in pest.non_hosts)), "leaves:      ")
+        say(as_list(sorted(knowledge.crops[key].plural for key in pest.non_hosts)), "spares:      ")
     bridges = [*sorted(knowledge.crops[key].plural for key in pest.bridge_crops), *pest.bridge_plants]
     if bridges:
         say(as_list(bridges), "bridges:     ")
     said = {name: words[getattr(pest, name)] for name, words in VOCABULARY.items() if getattr(pest, name)}
-    say(said["overwinters"], "winter:      ")
-    say(said["emerges_from_bed"], "last bed:    ")
+    if pest.group != "vertebrate":  # What winters in soil or litter; an animal only comes and goes.
+        say(said["overwinters"], "winter:      ")
+        say(said["emerges_from_bed"], "last bed:    ")
     if "emerges_same_season" in said:
         say(said["emerges_same_season"], "this season: ")
     say(said["mobility"], "gets about:  ")
@@ -122,6 +124,13 @@ def tell_pest(page: Page, pest: Pest, knowledge: Knowledge) -> None:
     page.head("By")
     read = publishers([key for key in keys if key not in HONEST], knowledge)
     say("; ".join([*read, *publishers([key for key in HONEST if key in keys], knowledge)]))
+
+
+def _is_plural(word: str, names: tuple[str, ...]) -> bool:
+    """Whether a name is only the plural of another of the names."""
+    from rules.knowledge.names import normal, singulars
+
+    return not {normal(name) for name in names if name != word}.isdisjoint(singulars(normal(word)))
 
 
 def place_words(pest: Pest) -> str:

@@ -11,7 +11,7 @@ from rules.knowledge.pestshapes import STEPS
 from rules.knowledge.thresholds import GROWERS, Threshold
 from rules.model import Plan, Window
 from rules.planning.care import MIDDLING, CropCare, Expected, Guard, Protection, Wait
-from rules.seasons import LAST_YEAR
+from rules.seasons import LAST_YEAR, is_south
 from service.text import WIDTH, Page
 from service.words import HONEST, MONTHS, as_date, as_list, as_span, capital, publishers
 
@@ -40,7 +40,7 @@ def protect_text(
         if not _quiet(care):
             _care(page, care, plan, found.window)
     _all_quiet(page, [care for care in found.crops if _quiet(care)])
-    _pests(page, found, knowledge)
+    _pests(page, found, knowledge, south=is_south(plan.garden.latitude))
     if found.ladder:
         page.head("What to do, least harm first")
         page.say("By published guidance, unless something else is said.", hang=0)
@@ -84,16 +84,21 @@ def _care(page: Page, care: CropCare, plan: Plan, window: Window) -> None:
 
 
 def _quiet(care: CropCare) -> bool:
-    """Whether nothing but pests of low risk is to be expected, and no cover lies."""
-    return care.guard is None and all(one.risk < MIDDLING for one in care.expected)
+    """Whether only pests of low risk or of any soil are to be expected, and no cover lies."""
+    return care.guard is None and all(one.risk < MIDDLING or one.any_soil for one in care.expected)
 
 
 def _all_quiet(page: Page, cares: Sequence[CropCare]) -> None:
     """The crops that need no word of their own, in one paragraph."""
+    below = [care.crop.plural for care in cares if any(one.risk >= MIDDLING for one in care.expected)]
     told = [
-        f"{care.crop.plural} ({as_list(one.pest.name for one in care.expected)})" for care in cares if care.expected
+        f"{care.crop.plural} ({as_list(one.pest.name for one in care.expected)})"
+        for care in cares
+        if care.expected and care.crop.plural not in below
     ]
     free = [care.crop.plural for care in cares if not care.expected]
+    if below:
+        page.say(f"{as_list(below)}.", "Only what lives in any soil (see below): ", how="head")
     if told:
         page.say(f"{'; '.join(told)}.", "Low risk only: ", how="head")
     if free:
@@ -134,7 +139,8 @@ def _guard(guard: Guard, told: set[str], names: dict[str, str], window: Window) 
         when = f"from {_short(guard.on)}, when it goes in" if guard.on else "from the day each goes in"
         all_ = {pest.id for pest in guard.pests} == told
         whom = ("all of these" if len(told) > 1 else "it") if all_ else as_list(pest.name for pest in guard.pests)
-        yield f"net of {guard.mesh_mm:g} mm or finer {when}, against {whom}."
+        net = "Net" if guard.planned else "net"
+        yield f"{net} of {guard.mesh_mm:g} mm or finer {when}, against {whom}."
     if guard.open_from is not None:
         about = "from" if guard.flower_known else "from about"
         yield f"Open it by day {about} {as_date(max(guard.open_from, window.start))}: the flowers need insects."
@@ -152,7 +158,7 @@ def _few(names: list[str]) -> str:
 # -- pests
 
 
-def _pests(page: Page, found: Protection, knowledge: Knowledge) -> None:
+def _pests(page: Page, found: Protection, knowledge: Knowledge, *, south: bool) -> None:
     """Each pest of some risk once: when it comes, where to look, at which number to act."""
     crops: dict[str, dict[str, str]] = {}
     told: dict[str, Expected] = {}
@@ -163,10 +169,12 @@ def _pests(page: Page, found: Protection, knowledge: Knowledge) -> None:
                 crops.setdefault(one.pest.id, {})[care.crop.id] = care.crop.plural
     numbers = {t.id: t for care in found.crops for t in care.thresholds}
     if told:
-        page.head("When they come, where to look, when to act")
+        page.head("When they come, what is at risk, when to act")
+    if told and south:
+        page.say("Months are those of the north, where they were recorded: count half a year on.", hang=0)
     by_name = sorted(told.items(), key=lambda item: item[1].pest.name.casefold())
     for key, one in by_name:
-        parts = [f"{one.pest.season.partition(';')[0]}. Look at {one.pest.susceptible_stage}."]
+        parts = [f"{one.pest.season.partition(';')[0]}. At risk: {one.pest.susceptible_stage}."]
         parts += [_threshold(t, knowledge) for t in numbers.values() if key in t.pests]
         if not one.any_soil:
             page.say(" ".join(parts), f"{capital(one.pest.name)}: ", hang=2, how="head")
@@ -238,4 +246,5 @@ def _wait(wait: Wait, plan: Plan) -> str:
     done = f"{capital(treatment.active)} on the {crops} in {names[treatment.bed]} on {as_date(treatment.date)}"
     if wait.until is None:
         return f"{done}: the label's days before harvest are not on record. Read your label and do not pick before."
-    return f"{done}: do not pick before {as_date(wait.until)}, by the label's {treatment.harvest_interval} days."
+    days = treatment.harvest_interval
+    return f"{done}: do not pick before {as_date(wait.until)}, by the label's {days} {'day' if days == 1 else 'days'}."

@@ -39,7 +39,7 @@ VERDICTS = {
     "breach": "breach - something planned breaks a rule",
     "caution": "caution - nothing breaks a rule, but something works against you",
     "clear": "clear - nothing against the plan on record",
-    "unknown": "unknown - nothing found, but years that matter are not on record",
+    "unknown": "unknown - no fault found, but years that matter are not on record",
 }
 #: The other reason for the verdict "unknown".
 NOTHING_PLANNED = "unknown - nothing is planned, so there was nothing to judge"
@@ -146,6 +146,7 @@ def _beds(page: Page, report: Report, plan: Plan, knowledge: Knowledge) -> None:
         first = min(finding.beds, key=lambda bed: place.get(bed, len(place)), default=None)
         under.setdefault(first, []).append(finding)
     cautions = Cautions((finding.cautions for finding in report.findings), knowledge)
+    said: dict[tuple[object, ...], str] = {}
     for key, name in ((None, "The whole garden"), *names.items()):
         if key in under:
             page.head(name)
@@ -153,7 +154,11 @@ def _beds(page: Page, report: Report, plan: Plan, knowledge: Knowledge) -> None:
                 if at:
                     page.lines.append("")
                 others = [names.get(bed, bed) for bed in finding.beds if bed != key]
-                _finding(page, finding, others, knowledge, cautions)
+                if as_list([name, *others]) in finding.title:
+                    others = []
+                words = (finding.rule, finding.why, finding.fix.text, finding.evidence)
+                _finding(page, finding, others, knowledge, cautions, said.get(words))
+                said.setdefault(words, name)
     quiet = [bed for bed in plan.beds if bed.id not in touched and _standing(bed, report.judged)]
     if quiet:
         page.head("Other beds" if report.findings else "Beds")
@@ -161,15 +166,21 @@ def _beds(page: Page, report: Report, plan: Plan, knowledge: Knowledge) -> None:
             page.say(said, f"{tame(bed.name)[:30]}: ", hang=4)
 
 
-def _finding(page: Page, finding: Finding, others: list[str], knowledge: Knowledge, cautions: Cautions) -> None:
+def _finding(
+    page: Page, finding: Finding, others: list[str], knowledge: Knowledge, cautions: Cautions, under: str | None
+) -> None:
+    """One finding; ``under`` is the heading under which its why and fix stand already."""
     then = "" if finding.in_window else ", in an earlier season"
     page.say(finding.title, f"{capital(finding.severity)}{then}: ", how=finding.severity)
     if others:
         page.say(as_list(others) + ".", "also: ", 2)
-    page.say(finding.why, "Why:      ", 2)
-    if finding.fix.text:
-        page.say(finding.fix.text, "Fix:      ", 2)
-    page.say(evidence_words(finding.evidence, knowledge), "Evidence: ", 2)
+    if under is not None:
+        page.say(f"as above, under {under}.", "Why, fix: ", 2)
+    else:
+        page.say(finding.why, "Why:      ", 2)
+        if finding.fix.text:
+            page.say(finding.fix.text, "Fix:      ", 2)
+        page.say(evidence_words(finding.evidence, knowledge), "Evidence: ", 2)
     if finding.points:
         page.say(f"{finding.points:+d} ({counts_for(finding.rule, finding.effect)})", "Points:   ", 2)
     cautions.tell(page, finding.cautions)

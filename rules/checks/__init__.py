@@ -5,7 +5,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable, Iterator
+from collections.abc import Callable, Container, Iterator
 
 from rules.checks import (
     cover_faults,
@@ -57,6 +57,9 @@ CHECKS: dict[str, Check] = {
     "cover-heat": cover_faults.check_heat,
     "treatment-wait": treatment_wait.check,
 }
+
+#: For kinds of many rules of which few speak: the ids of those that do, of all or of the grave ones alone.
+SPEAKING: dict[str, Callable[[Context, bool], Container[str]]] = {"pair": pair.speaking, "follow": follow.speaking}
 
 KINDS: dict[str, Kind] = {
     "family-break": family_break.KIND,

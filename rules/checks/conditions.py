@@ -164,10 +164,17 @@ def _gap(span: Span) -> str:
 def _plants(span: Span, a: Crop, b: Crop) -> str:
     least, most = span
     if least is None:
-        return f"there are at most {_share(most or 0)} {a.name} plants for every 100 {b.name} plants"
+        return f"there are at most {_share(most or 0)} {_plant(a)} for every 100 {_plant(b)}"
+    if most is None and least == 1:
+        return f"there are at least as many {a.plural} as {b.plural}"
     if most is None:
-        return f"there are at least {_share(least)} {a.name} plants for every 100 {b.name} plants"
-    return f"there are {_share(least)} to {_share(most)} {a.name} plants for every 100 {b.name} plants"
+        return f"there are at least {_share(least)} {_plant(a)} for every 100 {_plant(b)}"
+    return f"there are {_share(least)} to {_share(most)} {_plant(a)} for every 100 {_plant(b)}"
+
+
+def _plant(crop: Crop) -> str:
+    """Many plants of a crop: "leek plants", but "onions from sets"."""
+    return crop.plural if " from " in crop.name else f"{crop.name} plants"
 
 
 def _ground(kinds: tuple[str, ...]) -> str:

@@ -2,24 +2,25 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable, Iterable, Mapping
+from collections.abc import Callable, Iterator, Mapping
 from datetime import date
 from functools import cached_property
-from typing import NamedTuple, TypeVar, cast
-
-import networkx as nx
+from typing import Literal, NamedTuple, TypeVar, cast
 
 from rules.checks.exposures import Exposure, exposures
 from rules.checks.grounds import Ground, build_grounds
 from rules.checks.neighbours import Neighbours
-from rules.graphs.stays import Stay, linked, segments, stays
+from rules.graphs.stays import Stay, StayGraph, linked, segments, stays
 from rules.knowledge.known import Knowledge
+from rules.knowledge.ruleset import Rule
 from rules.model import Bed, Plan, Planting, Treatment
 from rules.report import Evidence
+from rules.seasons import year_reader
 
 #: A crop set in the half year before the judged window belongs to it when it stands into it.
 _HALF_YEAR_DAYS = 184
 _Made = TypeVar("_Made")
+Told = Literal["all", "window", "none"]
 
 
 class Hit(NamedTuple):
@@ -59,14 +60,23 @@ class Return(NamedTuple):
 
 
 class Context:
-    """A plan with its grounds, ready for the checks."""
+    """A plan with its grounds, ready for the checks.
 
-    def __init__(self, plan: Plan, knowledge: Knowledge) -> None:
-        self.plan, self.knowledge = plan, knowledge
+    ``told`` says which hits are put into words: all, those of the judged window, or none, where
+    a changed plan is only tried.
+    """
+
+    def __init__(self, plan: Plan, knowledge: Knowledge, *, told: Told = "all") -> None:
+        self.plan, self.knowledge, self._told = plan, knowledge, told
         self.latitude = plan.garden.latitude
+        #: The growing year that a day belongs to.
+        self.year_of = year_reader(self.latitude)
+        #: The pests of the garden's country.
+        self.local = knowledge.countries.pests_of(plan.garden.country)
         self.beds: dict[str, Bed] = {bed.id: bed for bed in plan.beds}
         self.rank = bed_ranks(plan.beds)
         self._intervals: dict[str, tuple[int, int] | None] = {}
+        self._hits: dict[str, list[Hit]] = {}
         self._made: dict[Callable[[Context], object], object] = {}
 
     def once(self, make: Callable[[Context], _Made]) -> _Made:
@@ -74,6 +84,13 @@ class Context:
         if make not in self._made:
             self._made[make] = make(self)
         return cast(_Made, self._made[make])
+
+    def hits(self, check: Callable[[Context, Rule], Iterator[Hit]], rule: Rule) -> list[Hit]:
+        """What a check finds by a rule, worked out when it is first asked for: some checks ask what others say."""
+        found = self._hits.get(rule.id)
+        if found is None:
+            found = self._hits[rule.id] = list(check(self, rule))
+        return found
 
     # -- words and dates
 
@@ -97,6 +114,10 @@ class Context:
         """True for what belongs to the judged window: set in it, or in the half year before and standing into it."""
         window = self.plan.judge
         return window.touches(start, end) and (window.start - start).days <= _HALF_YEAR_DAYS
+
+    def is_told(self, in_window: bool) -> bool:
+        """Whether a hit is put into words; else the plantings that it names are all that is asked for."""
+        return self._told == "all" or (in_window and self._told == "window")
 
     # -- grounds
 
@@ -145,16 +166,12 @@ class Context:
     # -- returns of families
 
     @cached_property
-    def stays(self) -> nx.DiGraph[Stay]:
-        """Every family's stays in every ground, and what follows what."""
+    def stays(self) -> StayGraph:
+        """The stays of each family that stood more than once in a ground, and what follows what."""
         runs: list[list[Stay]] = []
         for bed, ground in self.grounds.items():
             for family, hosts in ground.hosts.items():
-                if self.interval(family) is None:
-                    continue
-                if len(hosts) == 1:
-                    runs.append(stays(bed, family, hosts))
-                else:
+                if len(hosts) > 1 and self.interval(family) is not None:
                     runs += [stays(bed, family, here) for here in segments(hosts)]
         return linked(runs)
 
@@ -171,8 +188,7 @@ class Context:
     @cached_property
     def _following(self) -> dict[str, list[Return]]:
         worst: dict[tuple[str, str, str, str], Return] = {}
-        edges: Iterable[tuple[Stay, Stay, str]] = self.stays.edges(data="kind")
-        for earlier, later, kind in edges:
+        for earlier, later, kind in self.stays.edges:
             key = (kind, later.bed, later.key, later.plantings[0].id)
             known = worst.get(key)
             if known is None or earlier.end > known.earlier.end:

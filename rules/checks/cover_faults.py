@@ -167,8 +167,13 @@ def _covers(context: Context) -> Iterator[tuple[Cover, list[Planting]]]:
         for cover in covers:
             if name in judged or window.start <= cover.start <= window.end:
                 over.setdefault(cover, []).append(context.plantings[name])
+    told: set[tuple[object, ...]] = set()
     for cover, plantings in over.items():
-        yield cover, sorted(plantings, key=lambda p: (p.start, p.crop.id, p.id))
+        plantings.sort(key=lambda p: (p.start, p.crop.id, p.id))
+        like = (cover.kind, cover.mesh, cover.edges, tuple(p.id for p in plantings))
+        if like not in told:  # two of one kind over the same plants say the same
+            told.add(like)
+            yield cover, plantings
 
 
 def _stoppable(context: Context, plantings: list[Planting], not_below_mm: float) -> list[Pest]:

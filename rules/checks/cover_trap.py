@@ -6,7 +6,9 @@ which are under the cover wherever it lies.
 
 from __future__ import annotations
 
-from collections.abc import Iterator
+from bisect import bisect_right, insort
+from collections.abc import Iterator, Sequence
+from datetime import date
 
 from rules.checks.context import Context, Hit, month_year, names_of
 from rules.checks.coverage import covers_of, feeders, fine_enough, lives_below, shut_throughout
@@ -15,7 +17,6 @@ from rules.knowledge.facts import Pest
 from rules.knowledge.ruleset import Kind, Rule
 from rules.knowledge.shapes import Key
 from rules.model import Cover, Planting
-from rules.seasons import growing_year
 
 AFTER = {
     "last_season": "The host stood there last season or over winter.",
@@ -34,8 +35,9 @@ KIND = Kind(
 
 
 def check(context: Context, rule: Rule) -> Iterator[Hit]:
-    """One hit for each covered planting that stands where a host of such pests grew before it."""
+    """One hit for the plantings of a crop under covers of a kind, where the same pests were left by the same host."""
     planned = {p.id: p for p in context.judged}
+    alike: dict[tuple[object, ...], tuple[Cover, list[Planting], list[tuple[Pest, Planting]]]] = {}
     for name, covers in context.once(covers_of).items():
         planting = planned.get(name)
         if planting is None:
@@ -43,18 +45,21 @@ def check(context: Context, rule: Rule) -> Iterator[Hit]:
         for cover in covers:
             found = list(_shut_in(context, rule, planting, cover))
             if found:
-                yield _hit(context, planting, cover, found)
+                left = tuple((pest.id, last.id) for pest, last in found)
+                key = (planting.bed, planting.crop.id, cover.kind, left)
+                alike.setdefault(key, (cover, [], found))[1].append(planting)
                 break
+    for cover, plantings, found in alike.values():
+        yield _hit(context, tuple(plantings), cover, found)
 
 
 def _shut_in(context: Context, rule: Rule, planting: Planting, cover: Cover) -> Iterator[tuple[Pest, Planting]]:
     """Pests that come out under a cover, each with the host that left it there last."""
     for pest in feeders(context, planting):
         if fine_enough(cover, pest) and not lives_below(pest) and _comes_out(rule, pest):
-            hosts = [u for u in _before(context, rule.options["after"], planting) if u.crop.id in pest.hosts]
-            left = [u for u in hosts if _releases(context, u, pest)]
-            if left:
-                yield pest, max(left, key=lambda u: (u.end, u.id))
+            last = _last_before(context, _left_in(context, planting.bed, pest), rule.options["after"], planting)
+            if last is not None:
+                yield pest, last
 
 
 def _comes_out(rule: Rule, pest: Pest) -> bool:
@@ -63,44 +68,59 @@ def _comes_out(rule: Rule, pest: Pest) -> bool:
     return pest.emerges_from_bed in rule.options["emerges"]
 
 
-def _known(context: Context) -> dict[tuple[str, str], bool]:
+#: The hosts that left a pest in one ground by the growing year of their start, each year's by their end.
+_Left = dict[int, list[tuple[date, str, Planting]]]
+
+
+def _known(context: Context) -> dict[tuple[str, str], _Left]:
     return {}
 
 
-def _releases(context: Context, host: Planting, pest: Pest) -> bool:
-    """Whether a host left a pest in its ground: it stood open, or the pest came up beneath its cover."""
-    known, key = context.once(_known), (host.id, pest.id)
-    if key not in known:
+def _left_in(context: Context, bed: str, pest: Pest) -> _Left:
+    """The hosts that left a pest in a ground: they stood open, or the pest came up beneath their cover."""
+    known = context.once(_known)
+    if (bed, pest.id) not in known:
         after = [
             word
             for word, value in (("last_season", pest.emerges_from_bed), ("same_season", pest.emerges_same_season))
             if value in ("yes", "partly")
         ]
-        known[key] = not shut_throughout(context, host, pest) or any(
-            u.crop.id in pest.hosts and _releases(context, u, pest)
-            for word in after
-            for u in _before(context, word, host)
+        left: _Left = {}
+        hosts = (
+            u
+            for u in context.grounds[bed].plantings
+            if u.crop.id in pest.hosts and is_host(u, context.knowledge.diseases)
         )
-    return known[key]
+        # By start: what a host may have taken over was told before it.
+        for u in sorted(hosts, key=lambda u: (u.start, u.end, u.id)):
+            if not shut_throughout(context, u, pest) or any(_last_before(context, left, word, u) for word in after):
+                insort(left.setdefault(context.year_of(u.start), []), (u.end, u.id, u))
+        known[bed, pest.id] = left
+    return known[bed, pest.id]
 
 
-def _before(context: Context, after: str, planting: Planting) -> Iterator[Planting]:
-    """What stood in the same ground last season (also over winter), or earlier in the same season."""
-    latitude = context.latitude
-    year = growing_year(planting.start, latitude)
-    for u in context.grounds[planting.bed].plantings:
-        apart = u.part[1] <= planting.part[0] or u.part[0] >= planting.part[1]
-        if u.id == planting.id or apart or u.end > planting.start or not is_host(u, context.knowledge.diseases):
-            continue
-        began, ended = growing_year(u.start, latitude), growing_year(u.end, latitude)
-        if after == "same_season":
-            if began == year:
-                yield u
-        elif began < year <= ended + 1:
-            yield u
+def _last_before(context: Context, left: _Left, after: str, planting: Planting) -> Planting | None:
+    """Of such hosts the last that stood in the same ground last season (also over winter), or earlier in this one."""
+    year = context.year_of(planting.start)
+    years = [year] if after == "same_season" else [began for began in left if began < year]
+    found = (_last_of(context, left.get(began, ()), after, planting, year) for began in years)
+    return max((u for u in found if u is not None), key=lambda u: (u.end, u.id), default=None)
 
 
-def _hit(context: Context, planting: Planting, cover: Cover, found: list[tuple[Pest, Planting]]) -> Hit:
+def _last_of(
+    context: Context, hosts: Sequence[tuple[date, str, Planting]], after: str, planting: Planting, year: int
+) -> Planting | None:
+    for i in range(bisect_right(hosts, planting.start, key=lambda row: row[0]) - 1, -1, -1):
+        end, name, u = hosts[i]
+        if after == "last_season" and year > context.year_of(end) + 1:
+            return None
+        if name != planting.id and u.part[1] > planting.part[0] and u.part[0] < planting.part[1]:
+            return u
+    return None
+
+
+def _hit(context: Context, plantings: tuple[Planting, ...], cover: Cover, found: list[tuple[Pest, Planting]]) -> Hit:
+    planting = plantings[0]
     last = max((u for _, u in found), key=lambda u: (u.end, u.id))
     pests = list(dict.fromkeys(pest.name for pest, _ in found))
     cautions = tuple(dict.fromkeys(caution for pest, _ in found for caution in pest.cautions))
@@ -108,9 +128,9 @@ def _hit(context: Context, planting: Planting, cover: Cover, found: list[tuple[P
     sources = tuple(dict.fromkeys(s for pest, _ in found for key in keys for s in pest.sources.get(key, ())))
     return Hit(
         (planting.bed,),
-        (planting,),
+        plantings,
         {
-            "crops": names_of((planting,)),
+            "crops": names_of(plantings),
             "bed": context.bed_name(planting.bed),
             "last": last.crop.plural,
             "ended": month_year(last.end),

@@ -7,8 +7,10 @@ The widest opening stands with each pest (``Pest.max_mesh_mm``).
 
 from __future__ import annotations
 
-from collections.abc import Iterator, Sequence
+from bisect import bisect_right
+from collections.abc import Sequence
 from datetime import date
+from itertools import accumulate, islice, takewhile
 
 from rules.checks.context import Context
 from rules.knowledge.facts import Pest
@@ -25,19 +27,32 @@ _ON_FOOT = ("crawls", "crawls_at_night", "walks", "walks_and_digs")
 SAFE_MM = 5.0
 #: A cover that comes on this many days after the crop counts as there from the start.
 GRACE_DAYS = 1
+#: No planting has more covers over it, and none is looked for among more: a document of thousands on one
+#: bed must not make the work grow with their square (judgement).
+MOST_COVERS, _MOST_LOOKED_AT = 24, 2000
 
 
 def covers_of(context: Context) -> dict[str, list[Cover]]:
-    """The covers over each planting, by planting id; a cover that names no planting is over all of its bed."""
+    """The covers over each planting, by planting id; a cover that names no planting is over all of its bed.
+
+    Of very many over one planting the latest ``MOST_COVERS`` that were put on are looked at.
+    """
     by_bed: dict[str, list[Cover]] = {}
     for cover in context.plan.covers:
         by_bed.setdefault(cover.bed, []).append(cover)
+    place = {cover: n for n, cover in enumerate(context.plan.covers)}
     found: dict[str, list[Cover]] = {}
     for bed, covers in by_bed.items():
+        covers.sort(key=lambda c: c.start)
+        starts, ends = [c.start for c in covers], list(accumulate((c.end or date.max for c in covers), max))
         for planting in context.own.get(bed, ()):
-            over = [c for c in covers if over_planting(c, planting)]
-            if over:
-                found[planting.id] = over
+            last = bisect_right(starts, planting.end)
+            ahead = range(last - 1, max(-1, last - 1 - _MOST_LOOKED_AT), -1)
+            on = takewhile(lambda i: ends[i] >= planting.start, ahead)  # noqa: B023 (used up at once)
+            over = islice((covers[i] for i in on if over_planting(covers[i], planting)), MOST_COVERS)
+            told = sorted(over, key=place.__getitem__)
+            if told:
+                found[planting.id] = told
     return found
 
 
@@ -100,9 +115,6 @@ def shut_throughout(context: Context, planting: Planting, pest: Pest) -> bool:
     return until is not None and until >= planting.end
 
 
-def feeders(context: Context, planting: Planting) -> Iterator[Pest]:
+def feeders(context: Context, planting: Planting) -> tuple[Pest, ...]:
     """The pests of this garden's country that feed on a planting for certain, by id."""
-    country = context.plan.garden.country
-    for pest in context.knowledge.pests.values():
-        if planting.crop.id in pest.hosts and pest.lives_in(country):
-            yield pest
+    return context.local.by_crop.get(planting.crop.id, ())

@@ -43,6 +43,9 @@ def check(context: Context, rule: Rule) -> Iterator[Hit]:
 
 def _hit(context: Context, back: Return, least: int, better: int, enough: int) -> Hit:
     earlier, later = back
+    in_window = context.in_window(later.start, later.end)
+    if not context.is_told(in_window):
+        return Hit((later.bed,), later.plantings, {}, {}, in_window)
     family = context.knowledge.family(later.key)
     crop, last = later.plantings[0].crop, earlier.last.crop
     shared = [
@@ -83,7 +86,7 @@ def _hit(context: Context, back: Return, least: int, better: int, enough: int) -
         later.plantings,
         words,
         because,
-        context.in_window(later.start, later.end),
+        in_window,
         free_after(earlier.last, enough, context.latitude),
         later.key,
         contested_by=view.sources if view else (),

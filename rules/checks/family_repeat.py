@@ -76,7 +76,8 @@ def check_parts(context: Context, rule: Rule) -> Iterator[Hit]:
         if stay.bed in parted:
             stays[stay.bed].append(stay)
     for here in stays.values():
-        hit = next((h for later in here for h in _moved(context, later, here)), None)
+        judged = (later for later in here if context.in_window(later.start, later.end))
+        hit = next((h for later in judged for h in _moved(context, later, here)), None)
         if hit is not None:
             yield hit
 
@@ -84,14 +85,11 @@ def check_parts(context: Context, rule: Rule) -> Iterator[Hit]:
 def _moved(context: Context, later: Stay, here: list[Stay]) -> Iterator[Hit]:
     new = later.plantings[0]
     least, _ = context.interval(later.key) or (0, 0)
-    if not context.in_window(later.start, later.end):
-        return
     for earlier in here:
         old = earlier.last
-        apart = old.part[1] <= new.part[0] or old.part[0] >= new.part[1]
         if (
             earlier.key == later.key
-            and apart
+            and (old.part[1] <= new.part[0] or old.part[0] >= new.part[1])
             and not earlier.perennial
             and earlier.end < later.start
             and not has_break(earlier, later, least, context.latitude)

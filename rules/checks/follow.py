@@ -23,9 +23,8 @@ from typing import NamedTuple
 from rules.checks.amended import amendments
 from rules.checks.context import Context, Hit, month_year, names_of
 from rules.checks.successions import MOST_DAYS, Succession, successions
-from rules.knowledge.facts import Crop
 from rules.knowledge.followrows import AMENDMENTS, OPTIONS, WORDS, Follow, compile_follow
-from rules.knowledge.ruleset import MOST_POINTS, Kind, Rule
+from rules.knowledge.ruleset import GRAVE, MOST_POINTS, Kind, Rule
 from rules.model import Planting
 from rules.report import Evidence
 
@@ -36,7 +35,6 @@ _YEAR_DAYS = 365
 #: Crops that share ground for longer than this did not stand alone; what is given so near to a change
 #: feeds the later crop (both judgement).
 _SHARED, _ABOUT = timedelta(days=14), timedelta(days=30)
-_GRAVE = ("breach", "caution")
 _MOST_NAMES = 3
 
 KIND = Kind(
@@ -64,12 +62,17 @@ class _Heard(NamedTuple):
 def check(context: Context, rule: Rule) -> Iterator[Hit]:
     """One hit for each bed, or one for the whole plan where the rule is ``quiet``."""
     by_place: dict[tuple[str, bool], list[Succession]] = {}
-    for heard in context.once(_grave if rule.severity in _GRAVE else _mild).get(rule.id, ()):
+    for heard in context.once(_grave if rule.severity in GRAVE else _mild).get(rule.id, ()):
         later = heard.succession.later
         place = "" if rule.compiled.quiet else later.bed
         by_place.setdefault((place, context.in_window(later.start, later.end)), []).append(heard.succession)
     for (_, in_window), here in by_place.items():
         yield _hit(context, rule, here, in_window)
+
+
+def speaking(context: Context, only_grave: bool) -> set[str]:
+    """The ids of the rules that have anything to say."""
+    return {*context.once(_grave), *(() if only_grave else context.once(_mild))}
 
 
 # -- what holds, and what of it is told
@@ -79,43 +82,33 @@ class _Asked:
     """Some rules of kind ``follow``, and which of them each later crop is asked for."""
 
     def __init__(self, context: Context, *, grave: bool) -> None:
-        every: tuple[Rule, ...] = context.knowledge.by_kind.get("follow", ())
-        self.context = context
-        self.rules = [rule for rule in every if (rule.severity in _GRAVE) is grave]
-        self.reach = max([MOST_DAYS, *(rule.compiled.within_days or 0 for rule in self.rules)])
-        self._after: dict[str, list[Rule]] = {}
-
-    def after(self, crop: Crop) -> list[Rule]:
-        """The rules that a crop can be the later one for."""
-        if crop.id not in self._after:
-            self._after[crop.id] = [rule for rule in self.rules if rule.compiled.may_follow(crop)]
-        return self._after[crop.id]
+        table = context.knowledge.follows
+        self.context, self.rules = context, table.grave if grave else table.mild
+        self.reach = max(MOST_DAYS, self.rules.reach)
 
     def may_hold(self, bed: str) -> bool:
         """Whether anything on record for a bed is what one of the rules asks to have been before."""
-        kinds = {rule.compiled.amendment for rule in self.rules}
+        kinds, may_lead = self.rules.amendments, self.rules.may_lead
         if any(change.kind in kinds for change in self.context.once(amendments).get(bed, ())):
             return True
-        sides = [rule.compiled.before for rule in self.rules if rule.compiled.before is not None]
-        crops = {p.crop.id: p.crop for p in self.context.grounds[bed].plantings}
-        return any(side.match(crop) == "yes" for crop in crops.values() for side in sides)
+        return any(may_lead(p.crop) for p in self.context.grounds[bed].plantings)
 
     def heard(self, bed: str, laters: Iterable[Planting]) -> list[_Heard]:
         """Each rule that holds for what came before some of a bed's plantings."""
-        found = []
-        for s in successions(self.context, bed, [p for p in laters if self.after(p.crop)], self.reach):
-            for rule in self.after(s.later.crop):
-                if _in_time(rule.compiled, s):
-                    level = _level(rule.compiled, s)
-                    if level is not None and _holds(self.context, rule.compiled, s):
-                        found.append(_Heard(rule, s, level))
+        found, table = [], self.rules
+        laters = [p for p in laters if table.may_follow(p.crop)]
+        for s in successions(self.context, bed, laters, self.reach, table.after):
+            before = s.earlier.crop if s.earlier is not None else s.amendment.kind if s.amendment is not None else ""
+            for rule, follow, level in table.after(before, s.later.crop):
+                if _in_time(follow, s) and _holds(self.context, follow, s):
+                    found.append(_Heard(rule, s, level))
         return found
 
 
 def _grave(context: Context) -> dict[str, list[_Heard]]:
     """What counts against the plan, over all years on record, by rule."""
     asked = _Asked(context, grave=True)
-    beds = [bed for bed in context.grounds if asked.may_hold(bed)] if asked.rules else []
+    beds = [bed for bed in context.grounds if asked.may_hold(bed)]
     return _by_rule(heard for bed in beds for heard in asked.heard(bed, context.own[bed]))
 
 
@@ -124,7 +117,7 @@ def _mild(context: Context) -> dict[str, list[_Heard]]:
     asked = _Asked(context, grave=False)
     against = {heard.pair for several in context.once(_grave).values() for heard in several}
     judged: dict[str, list[Planting]] = {}
-    for planting in context.judged if asked.rules else ():
+    for planting in context.judged:
         judged.setdefault(planting.bed, []).append(planting)
     told: list[_Heard] = []
     for bed, laters in judged.items():
@@ -171,14 +164,6 @@ def _by_rule(told: Iterable[_Heard]) -> dict[str, list[_Heard]]:
 
 
 # -- whether a rule holds
-
-
-def _level(follow: Follow, s: Succession) -> int | None:
-    """How closely a rule names the two sides; None where it does not mean this succession."""
-    if s.earlier is not None:
-        return follow.names(s.earlier.crop, s.later.crop)
-    changed = s.amendment is not None and s.amendment.kind == follow.amendment
-    return follow.after.level(s.later.crop) if changed else None
 
 
 def _in_time(follow: Follow, s: Succession) -> bool:
@@ -274,7 +259,7 @@ def _hit(context: Context, rule: Rule, here: list[Succession], in_window: bool) 
     if follow.credit is not None:
         because["nitrogen_g_m2_least"], because["nitrogen_g_m2_most"] = follow.credit
         words["credit"] = " to ".join(f"{abs(g):g}" for g in sorted(follow.credit, key=abs)) + " g"
-    waits = follow.within_days is not None and follow.within_days < _YEAR_DAYS and rule.severity in _GRAVE
+    waits = follow.within_days is not None and follow.within_days < _YEAR_DAYS and rule.severity in GRAVE
     return Hit(
         beds,
         plantings,

@@ -8,7 +8,7 @@ A direct way through the soil of one bed is not told here; the rules on hosts th
 from __future__ import annotations
 
 from collections.abc import Iterator
-from datetime import date, timedelta
+from datetime import date
 from itertools import pairwise
 
 from rules.checks.context import Context, Hit
@@ -47,7 +47,7 @@ def check(context: Context, rule: Rule) -> Iterator[Hit]:
         merged.setdefault(cut.change, []).append((pest, cut))
     for change, found in merged.items():
         others = [pest for key, pairs in merged.items() if key != change for pest, _ in pairs]
-        also = [pest.name for pest in others if not bridge_of(context, pest, seen=seen, without=change).reached]
+        also = [pest for pest in others if not bridge_of(context, pest, seen=seen, without=change).reached]
         yield _hit(context, change, found, also)
 
 
@@ -55,12 +55,12 @@ def bridges(context: Context, *, seen: bool) -> Iterator[Found]:
     """Each travelling pest with a route over living hosts, and its cut, by pest id."""
     planned = {p.crop.id for p in context.judged if p.status == "planned"}
     sighted = {s.of for s in context.plan.sightings} | {p.cause for p in context.plan.plantings if p.cause}
-    for pest in context.knowledge.pests.values():
+    for pest in context.local.pests:
+        if (pest.id not in sighted) if seen else (pest.overwinters != "on_standing_host_plants"):
+            continue
         if planned.isdisjoint(pest.hosts) or not travels(context, pest):
             continue
-        if seen and pest.id not in sighted:
-            continue
-        if not seen and (pest.overwinters != "on_standing_host_plants" or sources_seen(context, pest)):
+        if not seen and sources_seen(context, pest):
             continue
         cut = bridge_of(context, pest, seen=seen)
         if cut.reached:
@@ -78,17 +78,11 @@ def bridge_of(context: Context, pest: Pest, *, seen: bool, without: tuple[str, .
     plantings = [p for p in hosts_of(context, pest) if p.id not in without]
     if not seen:
         plantings = [p for p in plantings if p.id in sources or p.start >= context.plan.judge.start]
-    return host_graph(context, pest, plantings).cut(sources, lambda route: _living(context, route))
+    bare = context.knowledge.facts.survival[BARE].days
+    return host_graph(context, pest, plantings).cut(sources, bare)
 
 
-def _living(context: Context, route: tuple[str, ...]) -> bool:
-    """Whether any step of a route leads from plant to plant, and not through a winter in bare ground."""
-    bare = timedelta(days=context.knowledge.facts.survival[BARE].days)
-    steps = [(context.plantings[a], context.plantings[b]) for a, b in pairwise(route)]
-    return any(v.start <= u.end + bare for u, v in steps)
-
-
-def _hit(context: Context, change: tuple[str, ...], found: list[Found], also: list[str]) -> Hit:
+def _hit(context: Context, change: tuple[str, ...], found: list[Found], also: list[Pest]) -> Hit:
     """A hit on the plantings to change; the longest route is told, and whose way the same change cuts as well."""
     plantings = tuple(context.plantings[name] for name in change)
     _, cut = found[0]
@@ -111,14 +105,15 @@ def _hit(context: Context, change: tuple[str, ...], found: list[Found], also: li
             "crops": listed(list(dict.fromkeys(p.crop.plural for p in plantings))),
             "start": first.crop.plural,
             "bed": context.bed_name(first.bed),
-            "also": f" The same change cuts the way of {listed(also)} as well." if also else "",
+            "also": f" The same change cuts the way of {listed([pest.name for pest in also])} as well." if also else "",
         },
         {
             "pests": tuple(pest.id for pest, _ in found),
             "route": route,
             "reached": reached,
             "change": change,
-        },
+        }
+        | ({"also": tuple(pest.id for pest in also)} if also else {}),
         sources=sources,
         cautions=tuple(dict.fromkeys(caution for pest, _ in found for caution in pest.cautions)),
         route=tuple(pest.id for pest, _ in found),
@@ -131,7 +126,7 @@ def route_in_words(context: Context, route: tuple[str, ...]) -> str:
     said = [f"{stops[0].crop.plural} in {context.bed_name(stops[0].bed)} to {_day(stops[0].end)}"]
     for earlier, later in pairwise(stops):
         if later.start > earlier.end:
-            said.append(f"in the ground there until {_day(later.start)}")
+            said.append(f"in soil or leavings there until {_day(later.start)}")
         said.append(f"{_stop(context, later)} from {_day(later.start)}")
     return ", then ".join(said)
 

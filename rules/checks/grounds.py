@@ -9,7 +9,7 @@ from datetime import date
 from rules.graphs.stays import is_host
 from rules.knowledge.facts import Disease
 from rules.model import WHOLE, Bed, Plan, Planting
-from rules.seasons import growing_year
+from rules.seasons import year_reader
 
 
 @dataclass(slots=True, eq=False)
@@ -58,8 +58,8 @@ class _Builder:
     ) -> None:
         self.diseases, self.own, self.seen, self.fresh = diseases, own, seen, fresh
         self.beds = {bed.id: bed for bed in plan.beds}
-        self.latitude = plan.garden.latitude
-        self.latest = growing_year(plan.judge.end, self.latitude)
+        self.year_of = year_reader(plan.garden.latitude)
+        self.latest = self.year_of(plan.judge.end)
         self.done: dict[str, Ground] = {}
 
     def ground(self, bed: Bed) -> Ground:
@@ -112,8 +112,9 @@ class _Builder:
         hosts: dict[str, list[Planting]] = {}
         mixed: list[Planting] = []
         years: set[int] = set()
+        year_of = self.year_of
         for p in plantings:
-            first, last = growing_year(p.start, self.latitude), growing_year(p.end, self.latitude)
+            first, last = year_of(p.start), year_of(p.end)
             if first == last:
                 years.add(first)
             else:

@@ -15,6 +15,8 @@ FROM_FAR = frozenset({"elsewhere_migrant"})
 FAR_FLIERS = frozenset({"strong_flight_long_distance", "winged_drift_long_distance"})
 #: Where pests winter that live in any soil, whatever grew in it.
 RESIDENT = frozenset({*coverage.RESIDENT, "soil_or_migrant"})
+#: Where pests winter that a host standing over hands on to the next.
+STANDING = frozenset({"on_standing_host_plants"})
 #: Where pests winter that stay behind with their host: in its soil, its stems, its litter.
 WITH_HOST = frozenset(
     {
@@ -40,36 +42,23 @@ class Group(NamedTuple):
     members: frozenset[str]
 
 
-def hosted_by(crop: Crop, pest: Pest) -> bool:
-    """True when a pest feeds on a crop for certain; a grower's own crop goes by its family."""
-    return crop.id in pest.hosts or (crop.kind == "own" and crop.family in pest.host_families)
-
-
-def pests_of(context: Context) -> dict[str, tuple[Pest, ...]]:
-    """The pests of the garden's country that feed on each crop of the plan, by crop id."""
-    here = [pest for pest in context.knowledge.pests.values() if pest.lives_in(context.plan.garden.country)]
-    crops = {p.crop.id: p.crop for p in context.plan.plantings}
-    return {key: tuple(pest for pest in here if hosted_by(crop, pest)) for key, crop in crops.items()}
-
-
 class Shared:
-    """The pests that two crops share, worked out once for each two crops of a plan."""
+    """The pests of some that two crops share, worked out once for each two crops of the catalogue."""
 
     def __init__(self, context: Context, pests: Iterable[Pest]) -> None:
-        wanted = {pest.id for pest in pests}
-        self._of = {
-            crop: {pest.id: pest for pest in feeding if pest.id in wanted}
-            for crop, feeding in context.once(pests_of).items()
-        }
-        self._between: dict[tuple[str, str], tuple[Pest, ...]] = {}
+        self._wanted, self._feeding = frozenset(pest.id for pest in pests), context.local.feeding
+        self._between: dict[tuple[Crop, Crop], tuple[Pest, ...]] = {}
 
     def between(self, one: Planting, other: Planting) -> tuple[Pest, ...]:
         """The pests that feed on both."""
-        key = one.crop.id, other.crop.id
-        if key not in self._between:
-            theirs = self._of[key[1]]
-            self._between[key] = tuple(pest for name, pest in self._of[key[0]].items() if name in theirs)
-        return self._between[key]
+        key = one.crop, other.crop
+        found = self._between.get(key)
+        if found is None:
+            theirs = self._feeding(other.crop)
+            found = tuple(p for p in self._feeding(one.crop) if p in theirs and p.id in self._wanted)
+            if "own" not in (one.crop.kind, other.crop.kind):
+                self._between[key] = found
+        return found
 
 
 class Links:
@@ -81,11 +70,16 @@ class Links:
 
     def add(self, pest: Pest, one: str, other: str) -> None:
         """Note that a pest links two things, by id."""
+        self.add_all(pest, ((one, other),))
+
+    def add_all(self, pest: Pest, pairs: Iterable[tuple[str, str]]) -> None:
+        """Note every two things that a pest links."""
         self._pests[pest.id] = pest
         up = self._up.setdefault(pest.id, {})
-        first, second = _top(up, one), _top(up, other)
-        if first != second:
-            up[max(first, second)] = min(first, second)
+        for one, other in pairs:
+            first, second = _top(up, one), _top(up, other)
+            if first != second:
+                up[max(first, second)] = min(first, second)
 
     def groups(self) -> list[Group]:
         """Everything that hangs together by a pest, pests that link the very same things together."""

@@ -20,11 +20,11 @@ from rules.checks.hostgroups import (
     Links,
     beds_in_words,
     crops_in_words,
-    hosted_by,
     in_order,
     pests_in_words,
 )
 from rules.checks.lastseason import Target, seen_before, seen_by_bed, stood_before, targets, told
+from rules.knowledge.country import hosted_by
 from rules.knowledge.facts import Pest
 from rules.knowledge.ruleset import Kind, Rule
 from rules.knowledge.shapes import Key
@@ -162,22 +162,22 @@ def _linked(context: Context, rule: Rule) -> Iterator[tuple[Hit, bool]]:
 
 def _walkers(context: Context, rule: Rule) -> list[Pest]:
     """The pests that a rule is about: they stay with their host, and a garden is wider than they get."""
-    country, most, seen = context.plan.garden.country, rule.options["most_m"], rule.options["seen"]
-    return [
-        pest
-        for pest in context.knowledge.pests.values()
-        if pest.overwinters in WITH_HOST
-        and _lives_on(pest)
-        and 0 < _reach(context, pest) <= most
-        and (seen or (not pest.wide and pest.lives_in(country)))
-    ]
+    most, seen, local = rule.options["most_m"], rule.options["seen"], context.local
+
+    def walks(pest: Pest) -> bool:
+        return pest.overwinters in WITH_HOST and _lives_on(pest) and 0 < _reach(context, pest) <= most
+
+    def walkers() -> list[Pest]:
+        every = context.knowledge.pests.values() if seen else (pest for pest in local.pests if not pest.wide)
+        return [pest for pest in every if walks(pest)]
+
+    return local.once(("walkers", rule.id), walkers)
 
 
 def _left_in(context: Context, rule: Rule, pest: Pest, target: Target, bed: str, metres: float | None) -> _Left | None:
     """What was left of a pest in a near bed for a planting to meet; None where nothing was, or it is said elsewhere."""
-    seen = (
-        () if metres is None else seen_before(context, target, context.once(seen_by_bed).get(bed, {}).get(pest.id, ()))
-    )
+    days = () if metres is None else context.once(seen_by_bed).get(bed, {}).get(pest.id, ())
+    seen = seen_before(context, target, days) if days else ()
     if rule.options["seen"]:
         return _Left((), tuple(seen), metres) if seen else None
     if seen or told(context, target.planting, "caution"):

@@ -16,6 +16,7 @@ from rules.checks.hostgroups import (
     FAR_FLIERS,
     FROM_FAR,
     RESIDENT,
+    STANDING,
     Group,
     Links,
     Shared,
@@ -50,20 +51,24 @@ HOSTS = Kind(
 
 def check_relatives(context: Context, rule: Rule) -> Iterator[Hit]:
     """One hit for each family that stands grouped."""
-    netted = [pest for pest in context.knowledge.pests.values() if pest.max_mesh_mm is not None and not pest.wide]
-    shared = Shared(context, netted)
+    shared = context.local.once("netted", lambda: Shared(context, filter(_netted, context.local.pests)))
+    start = context.plan.judge.start
     found: dict[str, tuple[dict[str, Planting], dict[str, tuple[Pest, int]]]] = {}
-    for near in _beside(context, rule):
-        one, other = near.one, near.other
+    for nears in _beside(context, rule):
+        one, other = nears[0].one, nears[0].other
         family = one.crop.family
-        if near.metres is None or not family or family != other.crop.family or not _rotate_together(one, other):
+        if not family or family != other.crop.family or not _rotate_together(one, other):
             continue
         pests = shared.between(one, other)
-        if pests and context.interval(family) is not None:
+        over = any(pest.overwinters in STANDING for pest in pests)
+        # What stands over hands such pests on, so the two are better parted than praised.
+        nears = [near for near in nears if near.metres is not None and not (over and near.one.start < start)]
+        if pests and nears and context.interval(family) is not None:
             plantings, counted = found.setdefault(family, ({}, {}))
-            plantings |= {one.id: one, other.id: other}
+            for near in nears:
+                plantings |= {near.one.id: near.one, near.other.id: near.other}
             for pest in pests:
-                counted[pest.id] = pest, counted.get(pest.id, (pest, 0))[1] + 1
+                counted[pest.id] = pest, counted.get(pest.id, (pest, 0))[1] + len(nears)
     for family, (plantings, counted) in found.items():
         members = in_order(context, plantings.values())
         best = sorted(counted.values(), key=lambda pair: (-pair[1], pair[0].id))
@@ -105,16 +110,24 @@ def _linked(context: Context) -> dict[str, list[tuple[Hit, bool]]]:
 
 
 def _linked_by(context: Context, rule: Rule) -> Iterator[tuple[Hit, bool]]:
-    shared = Shared(context, [pest for pest in context.knowledge.pests.values() if _worth_telling(pest)])
-    links, metres = Links(), dict[tuple[str, str], list[float | None]]()
-    for near in _beside(context, rule):
-        if set(near.one.crop.families).isdisjoint(near.other.crop.families):
-            for pest in shared.between(near.one, near.other):
-                links.add(pest, near.one.id, near.other.id)
-                metres.setdefault((pest.id, near.one.id), []).append(near.metres)
+    shared = context.local.once("shared", lambda: Shared(context, filter(_worth_telling, context.local.pests)))
+    links, metres = Links(), dict[str, dict[str, list[float | None]]]()
+    for nears in _beside(context, rule):
+        one, other = nears[0].one.crop, nears[0].other.crop
+        pests = shared.between(nears[0].one, nears[0].other) if set(one.families).isdisjoint(other.families) else ()
+        pairs = [(near.one.id, near.other.id) for near in nears] if pests else []
+        for pest in pests:
+            links.add_all(pest, pairs)
+            far = metres.setdefault(pest.id, {})
+            for near in nears:
+                far.setdefault(near.one.id, []).append(near.metres)
     for group in links.groups():
-        pest = group.pests[0]
-        yield _hit(context, group, [far for name in group.members for far in metres.get((pest.id, name), ())])
+        known = metres[group.pests[0].id]
+        yield _hit(context, group, [far for name in group.members for far in known.get(name, ())])
+
+
+def _netted(pest: Pest) -> bool:
+    return pest.max_mesh_mm is not None and not pest.wide
 
 
 def _worth_telling(pest: Pest) -> bool:
@@ -126,13 +139,14 @@ def _worth_telling(pest: Pest) -> bool:
     )
 
 
-def _beside(context: Context, rule: Rule) -> Iterator[Neighbour]:
-    """Neighbours within a rule's reach, for as long as it asks."""
-    reach, days = rule.options["reach_m"], rule.options["days"]
-    for near in context.neighbours.pairs(reach):
-        in_reach = near.metres is None or near.metres <= reach
-        if in_reach and near.days >= days:
-            yield near
+def _beside(context: Context, rule: Rule) -> Iterator[list[Neighbour]]:
+    """Neighbours within a rule's reach, for as long as it asks, those of the same two crops together."""
+    reach = rule.options["reach_m"]
+    for nears in context.neighbours.by_crops(reach, rule.options["days"]):
+        # Parts of one bed may lie farther apart, and a hair is allowed between beds.
+        within = [near for near in nears if near.metres is None or near.metres <= reach]
+        if within:
+            yield within
 
 
 def _hit(context: Context, group: Group, metres: list[float | None]) -> tuple[Hit, bool]:
@@ -169,6 +183,6 @@ def _near(beds: tuple[str, ...], known: list[float], all_known: bool) -> str:
     if len(beds) == 1:
         return "stand in one bed"
     if not all_known:
-        return "stand in beds that are told one after the other"
+        return "stand in beds that were taken as neighbours"
     far = max(known)
     return f"stand at most {far:.1f} m from one to the next" if far >= 0.05 else "stand in beds that touch"

@@ -85,7 +85,7 @@ def _rotation(context: Context) -> dict[str, int]:
     for kind, check in checks:
         for rule in context.knowledge.by_kind.get(kind, ()):
             rank = SEVERITIES.index(rule.severity)
-            for hit in check(context, rule):
+            for hit in context.hits(check, rule):
                 for p in hit.plantings:
                     found[p.id] = min(rank, found.get(p.id, rank))
     return found

@@ -41,13 +41,13 @@ def _outlook(context: Context, ground: Ground, families: Mapping[str, int]) -> B
     missing = tuple(y for y in range(known_from, first) if y not in years) if known_from is not None else ()
     closures, closed = _closures(context, ground)
     told = _told_back(years, first, fresh)
-    free: dict[str, Outlook] = {}
-    for family, better in families.items():
-        if family in closed:
+    free: dict[str, Outlook] = {f: "open" if better <= told else "unknown" for f, better in families.items()}
+    for family in ground.hosts:
+        if family in free and (busy := _busy(context, ground, family)):
+            free[family] = busy
+    for family in closed:
+        if family in free:
             free[family] = closed[family]
-        else:
-            busy = _busy(context, ground, family) if family in ground.hosts else None
-            free[family] = busy or ("open" if better <= told else "unknown")
     return BedOutlook(ground.bed.id, known_from, missing, free, closures)
 
 

@@ -17,7 +17,7 @@ from rules.checks.neighbours import Neighbour
 from rules.knowledge.pairexamples import examples_of
 from rules.knowledge.pairrows import OPTIONS, WORDS, compile_pair
 from rules.knowledge.pairtable import Spoken
-from rules.knowledge.ruleset import Kind, Rule
+from rules.knowledge.ruleset import GRAVE, Kind, Rule
 from rules.model import Planting
 from rules.report import Evidence
 
@@ -43,19 +43,34 @@ class _Met(NamedTuple):
 
 def check(context: Context, rule: Rule) -> Iterator[Hit]:
     """One hit for each bed in which the crop acted on stands."""
-    for bed, met in context.once(companions).get(rule.id, {}).items():
+    for bed, met in context.once(_grave if rule.severity in GRAVE else _mild).get(rule.id, {}).items():
         least = min(len(one.unmet) for one in met)
         best = [one for one in met if len(one.unmet) == least]
         yield _hit(context, rule, bed, best)
 
 
-def companions(context: Context) -> dict[str, dict[str, list[_Met]]]:
-    """What the pair rules have to say about a plan: by rule, then by the bed of the crop acted on."""
+def speaking(context: Context, only_grave: bool) -> set[str]:
+    """The ids of the rules that have anything to say."""
+    return {*context.once(_grave), *(() if only_grave else context.once(_mild))}
+
+
+def _grave(context: Context) -> dict[str, dict[str, list[_Met]]]:
+    """The harms: by rule, then by the bed of the crop acted on."""
+    return _companions(context, grave=True)
+
+
+def _mild(context: Context) -> dict[str, dict[str, list[_Met]]]:
+    """Benefits and advice."""
+    return _companions(context, grave=False)
+
+
+def _companions(context: Context, *, grave: bool) -> dict[str, dict[str, list[_Met]]]:
     found: dict[str, dict[str, list[_Met]]] = {}
     table, absent = context.knowledge.pairs, _pestless_here(context)
-    for near in _neighbours(context):
-        for spoken in table.between(near.one.crop, near.other.crop):
-            if not spoken.pair.in_plan or spoken.behind is not None or spoken.rule.id in absent:
+    told = table.harms if grave else table.mild
+    for near in context.once(_neighbours):
+        for spoken in told[near.one.crop, near.other.crop]:
+            if spoken.rule.id in absent:
                 continue
             if beside(spoken.pair.only_if, near):
                 met = _judge(context, spoken, near)
@@ -64,28 +79,17 @@ def companions(context: Context) -> dict[str, dict[str, list[_Met]]]:
     return found
 
 
-def _pestless_here(context: Context) -> set[str]:
-    """Rules all of whose pests are unknown in the garden's country: there is nothing to help or harm."""
-    pests, country = context.knowledge.pests, context.plan.garden.country
-    return {
-        rule.id
-        for rule in context.knowledge.by_kind.get("pair", ())
-        if rule.compiled.pests
-        and not rule.compiled.others
-        and not any(pests[pest].lives_in(country) for pest in rule.compiled.pests)
-    }
+def _pestless_here(context: Context) -> frozenset[str]:
+    country, table = context.plan.garden.country, context.knowledge.pairs
+    return context.local.once("pairs", lambda: table.pestless(country))
 
 
-def _neighbours(context: Context) -> Iterator[Neighbour]:
+def _neighbours(context: Context) -> list[Neighbour]:
     """Neighbours close by, and farther ones where a rule that reaches so far acts or is acted on."""
-    yield from context.neighbours.pairs(NEAR_M)
-    far = context.knowledge.pairs.reaching(NEAR_M)
-    if far:
-        acting = {p.id for p in context.plan.plantings if any(pair.a.match(p.crop) != "no" for pair in far)}
-        if acting:
-            for near in context.neighbours.pairs(context.knowledge.pairs.reach_m, of=acting):
-                if near.metres is not None and near.metres > NEAR_M:
-                    yield near
+    table, near = context.knowledge.pairs, context.neighbours
+    acting = {p.id for p in context.plan.plantings if table.acts_beyond(p.crop, NEAR_M)}
+    far = near.pairs(table.reach_m, of=acting) if acting else ()
+    return [*near.pairs(NEAR_M), *(one for one in far if one.metres is not None and one.metres > NEAR_M)]
 
 
 def _judge(context: Context, spoken: Spoken, near: Neighbour) -> _Met | None:

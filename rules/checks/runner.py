@@ -39,7 +39,7 @@ def check(plan: Plan, knowledge: Knowledge | None = None, *, history: bool = Fal
         The same for the same plan, whatever the order of its plantings.
     """
     knowledge = knowledge or load_knowledge()
-    context = Context(plan, knowledge)
+    context = Context(plan, knowledge, told="all" if history else "window")
     found = list(all_hits(context))
     hits = [(rule, hit) for rule, hit in found if hit.in_window or history]
     hits.sort(key=lambda pair: _order(context, *pair))

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from bisect import bisect_left, bisect_right
-from collections.abc import Iterable, Iterator
+from collections.abc import Callable, Iterable, Iterator
 from datetime import date, timedelta
 from itertools import pairwise
 from typing import NamedTuple
@@ -11,6 +11,7 @@ from typing import NamedTuple
 from rules.checks.amended import amendments
 from rules.checks.context import Context
 from rules.graphs.stays import GRACE_OVERWINTERED_DAYS, is_host
+from rules.knowledge.facts import Crop
 from rules.model import WHOLE, Amendment, Planting
 from rules.seasons import growing_year
 
@@ -19,6 +20,10 @@ MOST_DAYS = 400
 #: Crops that stood together and were cleared within so many days of each other came before together (judgement).
 _TOGETHER = timedelta(days=28)
 _OVERWINTERED = timedelta(days=GRACE_OVERWINTERED_DAYS)
+
+
+#: Whether anything is asked of an earlier crop, or the kind of an amendment, and a later crop.
+Asked = Callable[[Crop | str, Crop], object]
 
 
 class Succession(NamedTuple):
@@ -48,27 +53,40 @@ class Succession(NamedTuple):
         return self.later.exact == "day" and not (self.earlier is not None and self.earlier.assumed_end)
 
 
-def successions(context: Context, bed: str, laters: Iterable[Planting], reach: int) -> Iterator[Succession]:
-    """What came at most ``reach`` days before some of a bed's plantings; the latest to end comes first."""
-    # Fallow counts, since what stood before it did not come directly before; what was lost young, or came
-    # up by itself, does not.
-    grown = [p for p in context.grounds[bed].plantings if p.method != "volunteer" and _counts(p)]
-    by_end = sorted(grown, key=_by_end)
-    ends = [p.end for p in by_end]
+def successions(
+    context: Context, bed: str, laters: Iterable[Planting], reach: int, asked: Asked
+) -> Iterator[Succession]:
+    """What came at most ``reach`` days before some of a bed's plantings; the latest to end comes first.
+
+    ``asked`` says of an earlier crop, or the kind of an amendment, and the later crop whether they matter.
+    """
+    known = context.once(_known)
+    if bed not in known:
+        # Fallow counts, since what stood before it did not come directly before; what was lost young, or came
+        # up by itself, does not.
+        grown = [p for p in context.grounds[bed].plantings if p.method != "volunteer" and _counts(p)]
+        grown.sort(key=_by_end)
+        known[bed] = grown, [p.end for p in grown]
+    by_end, ends = known[bed]
     changes = context.once(amendments).get(bed, ())
     for later in laters:
         if later.method == "volunteer" or not is_host(later):
             continue
         before = _before(later, by_end, ends, reach, context.latitude)
-        direct = _direct(later, before)
-        for earlier in before:
-            if earlier.crop.kind != "fallow":
-                days = max(0, (later.start - earlier.end).days)
-                yield Succession(later, earlier, None, days, earlier.id in direct)
+        meant = [p for p in before if p.crop.kind != "fallow" and asked(p.crop, later.crop)]
+        direct = _direct(later, before) if meant else ()
+        for earlier in meant:
+            days = max(0, (later.start - earlier.end).days)
+            yield Succession(later, earlier, None, days, earlier.id in direct)
         for change in changes:
             days = (later.start - change.date).days
-            if 0 <= days <= reach:
+            if 0 <= days <= reach and asked(change.kind, later.crop):
                 yield Succession(later, None, change, days)
+
+
+def _known(context: Context) -> dict[str, tuple[list[Planting], list[date]]]:
+    """What stood in each ground that was asked for, by end, and the ends."""
+    return {}
 
 
 def _by_end(planting: Planting) -> tuple[date, str]:

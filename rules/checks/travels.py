@@ -7,7 +7,9 @@ plan would cut them.
 
 from __future__ import annotations
 
+from bisect import bisect_left, bisect_right
 from collections.abc import Iterable, Iterator, Mapping
+from datetime import date
 
 from rules.checks.context import Context
 from rules.checks.coverage import lives_below, shut_throughout
@@ -16,7 +18,7 @@ from rules.graphs.bridges import Host, HostGraph
 from rules.knowledge.facts import Pest
 from rules.knowledge.survival import days_in_ground
 from rules.model import Planting
-from rules.seasons import growing_year
+from rules.seasons import growing_year, growing_year_window
 
 #: A pest that reaches this far reaches every bed of a site: distances inside it no longer matter, in metres.
 EVERYWHERE_M = 50.0
@@ -24,6 +26,8 @@ EVERYWHERE_M = 50.0
 PATH_M = 0.6
 #: From this reach on, in metres, a pest comes from beyond any garden.
 _FROM_AFAR_M = 50_000.0
+#: Pests that fly freely between gardens: where moving their hosts does not help either, no change here cuts their way.
+_FREE_FLIERS = frozenset({"strong_flight"})
 #: What it takes to change a planned planting, the cheaper first; other changes are dearer than both.
 COVER, SHIFT = 1, 2
 
@@ -35,6 +39,7 @@ def travels(context: Context, pest: Pest) -> bool:
         or lives_below(pest)
         or pest.group == "vertebrate"
         or pest.overwinters == "elsewhere_migrant"
+        or (pest.mobility in _FREE_FLIERS and pest.rotation_helps == "no")
         or context.knowledge.reach[pest.mobility].metres >= _FROM_AFAR_M
         or not pest.lives_in(context.plan.garden.country)
     )
@@ -74,28 +79,48 @@ def comes_up(context: Context, planting: Planting, pest: Pest) -> bool:
     """Whether a pest may come out of a planting's own ground, where a host stood last season or before it in this."""
     if pest.emerges_from_bed == "no" and pest.emerges_same_season not in ("yes", "partly"):
         return False
-    latitude = context.latitude
-    year = growing_year(planting.start, latitude)
-    fresh = context.grounds[planting.bed].fresh_from
-    return any(
-        u.id != planting.id
-        and u.crop.id in pest.hosts
-        and u.start <= planting.start
-        and growing_year(u.end, latitude) >= year - 1
-        and (fresh is None or u.end >= fresh)
-        for u in context.grounds[planting.bed].plantings
-    )
+    since = growing_year_window(growing_year(planting.start, context.latitude) - 1, context.latitude).start
+    since = max(since, context.grounds[planting.bed].fresh_from or since)
+    starts, last = _hosts_by_start(context, planting.bed, pest)
+    until = bisect_right(starts, planting.start)
+    return any(end >= since and name != planting.id for end, name in (last[until - 1] if until else ()))
+
+
+#: Starts of the hosts in one ground, and up to each of them the two that end last.
+_ByStart = tuple[list[date], list[list[tuple[date, str]]]]
+
+
+def _known(context: Context) -> dict[tuple[str, str], _ByStart]:
+    return {}
+
+
+def _hosts_by_start(context: Context, bed: str, pest: Pest) -> _ByStart:
+    known = context.once(_known)
+    if (bed, pest.id) not in known:
+        hosts = sorted((u.start, u.end, u.id) for u in context.grounds[bed].plantings if u.crop.id in pest.hosts)
+        last, two = [], list[tuple[date, str]]()
+        for _, end, name in hosts:
+            two = sorted([*two, (end, name)])[-2:]
+            last.append(two)
+        known[bed, pest.id] = [start for start, _, _ in hosts], last
+    return known[bed, pest.id]
 
 
 def sources_seen(context: Context, pest: Pest) -> dict[str, str]:
     """Plantings on which a pest was seen in this growing year or the last: planting id to the bed of the sighting."""
     first = growing_year(context.plan.judge.start, context.latitude) - 1
-    found: dict[str, str] = {}
+    days: dict[str, set[date]] = {}
     for sighting in context.plan.sightings:
         if sighting.of == pest.id and growing_year(sighting.date, context.latitude) >= first:
-            for p in context.own.get(sighting.bed, ()):
-                if p.crop.id in pest.hosts and p.start <= sighting.date <= p.end and stands_dated(p):
-                    found[p.id] = sighting.bed
+            days.setdefault(sighting.bed, set()).add(sighting.date)
+    found: dict[str, str] = {}
+    for bed, seen in days.items():
+        ordered = sorted(seen)
+        for p in context.own.get(bed, ()):
+            if p.crop.id in pest.hosts and stands_dated(p):
+                next_day = bisect_left(ordered, p.start)
+                if next_day < len(ordered) and ordered[next_day] <= p.end:
+                    found[p.id] = bed
     for p in context.plan.plantings:
         lost_to_it = p.status == "lost" and p.cause == pest.id and p.crop.id in pest.hosts
         if lost_to_it and growing_year(p.end, context.latitude) >= first:
@@ -115,12 +140,17 @@ def standing_over(context: Context, pest: Pest) -> list[str]:
 
 def _after(context: Context, planting: Planting, days: int) -> int:
     """Days that a pest lives on where a planting was cleared: new soil takes it away."""
-    renewed = [
-        (done.date - planting.end).days
-        for done in context.plan.amendments
-        if done.bed == planting.bed and done.kind == "new_soil" and done.date >= planting.end
-    ]
-    return min(days, *renewed) if renewed else days
+    renewed = context.once(_new_soil).get(planting.bed, ())
+    return min([days, *((day - planting.end).days for day in renewed if day >= planting.end)])
+
+
+def _new_soil(context: Context) -> dict[str, list[date]]:
+    """The days on which each bed got new soil."""
+    found: dict[str, list[date]] = {}
+    for done in context.plan.amendments:
+        if done.kind == "new_soil":
+            found.setdefault(done.bed, []).append(done.date)
+    return found
 
 
 def _cost(context: Context, planting: Planting, pest: Pest) -> int:

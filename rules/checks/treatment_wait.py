@@ -9,6 +9,7 @@ from collections.abc import Iterator
 from datetime import date, timedelta
 
 from rules.checks.context import Context, Hit, names_of
+from rules.knowledge.names import normal
 from rules.knowledge.ruleset import Kind, Rule
 from rules.knowledge.shapes import Key
 from rules.model import Planting, Treatment
@@ -18,6 +19,10 @@ INTERVAL = {
     "broken": "Picking begins before the days on the label are over.",
     "missing": "The days on the label are not on record.",
 }
+#: How to keep a product; the protection plan says it, and it is not about the crop.
+_STORAGE = "keep_and_discard"
+#: What goes with an active ingredient that is not on our list, for it may be one that hurts bees or water.
+_UNKNOWN = ("bees_in_bloom", "water_life")
 KIND = Kind(
     options={"interval": Key("text", needed=True, among=tuple(INTERVAL), says=INTERVAL)},
     words=frozenset({"crops", "bed", "active", "done", "until", "days", "harvest"}),
@@ -73,8 +78,18 @@ def _hit(context: Context, treatment: Treatment, plantings: tuple[Planting, ...]
             "harvest": _day(min(harvests)) if harvests else "the first harvest",
         },
         because,
+        cautions=_cautions(context, treatment.active),
         moving_helps=False,
     )
+
+
+def _cautions(context: Context, active: str) -> tuple[str, ...]:
+    """What an active ingredient may hurt: bees, butterflies, water, animals that eat bait."""
+    word = normal(active)
+    for control in context.knowledge.controls.values():
+        if word in map(normal, (control.id, control.name, *control.aliases)):
+            return tuple(key for key in control.cautions if key != _STORAGE)
+    return _UNKNOWN
 
 
 def _day(day: date) -> str:

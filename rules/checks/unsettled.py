@@ -14,7 +14,7 @@ from rules.model import Planting
 from rules.report import NotChecked
 
 BY_YEAR = "crops known by their year alone may have stood beside others; give season words or days"
-IN_LIST = "positions or sizes are missing, so beds told one after the other were taken as next to each other"
+IN_LIST = "positions or sizes are missing, so beds that follow each other in the plan were taken as neighbours"
 CROWDED = "so many crops stand together here that not every two were compared"
 #: How far off another crop may stand for a row without days to be told of, in metres.
 _NEAR_M = 2.0

@@ -9,8 +9,9 @@ planned, the smallest set is sought without which no path is left (a minimum ver
 from __future__ import annotations
 
 from bisect import bisect_left
-from collections.abc import Callable, Iterable, Iterator, Mapping, Sequence
+from collections.abc import Iterable, Iterator, Mapping, Sequence
 from dataclasses import dataclass
+from itertools import pairwise
 from typing import Any, NamedTuple
 
 import networkx as nx
@@ -68,10 +69,11 @@ class HostGraph:
         self.hosts = {host.id: host for host in sorted(hosts, key=lambda h: (h.start, h.end, h.id))}
         self._within = within
 
-    def cut(self, sources: Iterable[str], counts: Callable[[Route], bool] = lambda route: True) -> Cut:
+    def cut(self, sources: Iterable[str], bare: int | None = None) -> Cut:
         """What the pest reaches from some plantings, and the smallest set of planned ones to change.
 
-        Only routes that ``counts`` lets pass are told; where none is, nothing is.
+        With ``bare`` only what a route leads to is told on which some step leaves the ground
+        without a host for so many days at most; where there is none, nothing is told.
         """
         begin = {name for name in sources if name in self.hosts}
         ahead = self._ahead(begin)
@@ -82,7 +84,16 @@ class HostGraph:
         kept = self._towards(ahead, targets)
         graph = self._graph(kept, begin, targets)
         paths = nx.single_source_shortest_path(graph, _START)
-        routes = [route for route in (tuple(_names(paths["out", name])) for name in reached) if counts(route)]
+        shortest = {name: tuple(_names(paths["out", name])) for name in reached}
+        if bare is None:
+            routes = list(shortest.values())
+        else:
+            came = self._alive(ahead, bare)
+            living = [name for name in reached if self._lives(shortest[name], bare) or name in came]
+            routes = [
+                shortest[name] if self._lives(shortest[name], bare) else _living_route(name, came, paths)
+                for name in living
+            ]
         if not routes:
             return Cut((), (), ())
         _, (near, _) = nx.minimum_cut(graph, _START, _FINISH, flow_func=boykov_kolmogorov)
@@ -104,6 +115,28 @@ class HostGraph:
                 bed = host.bed if self._within is not None else ""
                 lives_until[bed] = max(lives_until.get(bed, 0), host.end + host.after)
         return found
+
+    def _alive(self, ahead: list[str], bare: int) -> dict[str, tuple[str, bool]]:
+        """The hosts at the end of a route with a living step: the host before, and whether the step lies before it."""
+        lives_until: dict[str, tuple[int, str, bool]] = {}
+        came: dict[str, tuple[str, bool]] = {}
+        for name in ahead:
+            host = self.hosts[name]
+            until, before, earlier = max(
+                (lives_until[bed] for bed in self._around(host.bed) if bed in lives_until), default=(0, "", False)
+            )
+            alive = until >= host.start and bool(before)
+            if alive:
+                came[name] = before, earlier
+            last = host.end + (host.after if alive else min(host.after, bare)), name, alive
+            bed = host.bed if self._within is not None else ""
+            lives_until[bed] = max(lives_until.get(bed, last), last)
+        return came
+
+    def _lives(self, route: Route, bare: int) -> bool:
+        """Whether any step of a route leads from plant to plant, or nearly so."""
+        steps = ((self.hosts[u], self.hosts[v]) for u, v in pairwise(route))
+        return any(v.start <= u.end + bare for u, v in steps)
 
     def _towards(self, ahead: list[str], targets: set[str]) -> list[Host]:
         """Of these hosts those from which a target can be got to, by start: one pass from the last back."""
@@ -184,6 +217,15 @@ def _spans(first: int, last: int) -> Iterator[int]:
             last -= 1
             yield last
         first, last = first // 2, last // 2
+
+
+def _living_route(name: str, came: Mapping[str, tuple[str, bool]], paths: Mapping[_Node, Sequence[_Node]]) -> Route:
+    """The way to a host over the steps by which it ``came``, the shortest way up to the first of them."""
+    steps, earlier = [name], True
+    while earlier:
+        before, earlier = came[steps[-1]]
+        steps.append(before)
+    return (*_names(paths["out", steps[-1]]), *steps[-2::-1])
 
 
 def _names(path: Sequence[_Node]) -> Iterator[str]:

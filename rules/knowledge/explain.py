@@ -131,7 +131,9 @@ def example_text(plan: Mapping[str, object], knowledge: Knowledge) -> str:
     pieces = [_planting_text(row, knowledge) for row in _rows(plan, "plantings")]
     for key, text in _ROWS:
         for row in _rows(plan, key):
-            pieces.append(text.format_map({name: str(value).replace("_", " ") for name, value in row.items()}))
+            told = text.format_map({name: str(value).replace("_", " ") for name, value in row.items()})
+            days = row.get("harvest_interval")
+            pieces.append(told if days is None else f"{told}, {days} days on its label")
     pieces += [_cover_text(row) for row in _rows(plan, "covers")]
     pieces += [text for bed in _rows(plan, "beds") if (text := _bed_text(bed))]
     return "; ".join(pieces)
@@ -145,6 +147,8 @@ def _planting_text(row: Mapping[str, Any], knowledge: Knowledge) -> str:
         f"bed {row.get('bed')}: {crop.name if crop else row.get('crop')} {span}{end}",
         f"part {row['part']}" if "part" in row else "",
         f"{row['count']} plants" if "count" in row else "",
+        str(row.get("method", "")),
+        f"picked from {row['first_harvest']}" if "first_harvest" in row else "",
         str(row.get("status", "")),
     ]
     return ", ".join(filter(None, parts))
@@ -153,7 +157,9 @@ def _planting_text(row: Mapping[str, Any], knowledge: Knowledge) -> str:
 def _cover_text(row: Mapping[str, Any]) -> str:
     mesh = f" of {row['mesh']} mm" if "mesh" in row else ""
     end = f" to {row['end']}" if "end" in row else ""
-    return f"{row.get('kind')}{mesh} over bed {row.get('bed')} from {row.get('start')}{end}"
+    edges = f", edges {row['edges']}" if "edges" in row else ""
+    opened = f", open by day from {row['open_by_day_from']}" if "open_by_day_from" in row else ""
+    return f"{row.get('kind')}{mesh} over bed {row.get('bed')} from {row.get('start')}{end}{edges}{opened}"
 
 
 def _bed_text(bed: Mapping[str, Any]) -> str:

@@ -5,6 +5,7 @@ from __future__ import annotations
 from collections.abc import Mapping
 from dataclasses import dataclass, replace
 
+from rules.knowledge.common import Common, Hardiness, read_common, read_hardiness
 from rules.knowledge.factreader import FactReader
 from rules.knowledge.facts import (
     FALLOW,
@@ -47,6 +48,12 @@ class Facts:
     thresholds: Mapping[str, Threshold]
     reach: Mapping[str, Reach]
     survival: Mapping[str, Survival]
+    hardiness: Mapping[str, Hardiness]
+    common: Mapping[str, Common]
+
+    def holds(self, crop: Crop) -> bool:
+        """True for a crop of the catalogue; a grower's own may be another crop in the next plan."""
+        return crop is self.crops.get(crop.id) or crop is self.groups.get(crop.id)
 
 
 def read_facts(files: Mapping[str, Located]) -> Facts:
@@ -122,6 +129,7 @@ def read_facts(files: Mapping[str, Located]) -> Facts:
     loss_names: Names[str] = Names()
     for i, v in reader.entries(files["losses.yaml"], "losses", LOSS):
         reader.names(loss_names, i, i, (i, v["name"], *v.get("aliases", ())))
+    hardiness = read_hardiness(files["hardiness.yaml"], reader)
     facts = Facts(
         sources,
         families,
@@ -139,6 +147,8 @@ def read_facts(files: Mapping[str, Located]) -> Facts:
         {},
         read_reach(files["reach.yaml"], reader),
         read_survival(files["survival.yaml"], reader),
+        hardiness,
+        read_common(files["common.yaml"], reader, crops, hardiness),
     )
     checker = Checker(files["thresholds.yaml"])
     thresholds = read_thresholds(files["thresholds.yaml"], facts, checker)

@@ -6,9 +6,11 @@ from collections.abc import Mapping
 from dataclasses import dataclass, field
 from typing import Literal
 
+from rules.knowledge.country import Countries
 from rules.knowledge.factfiles import Facts
 from rules.knowledge.facts import Caution, Control, Crop, Disease, Family, Pest, Source
 from rules.knowledge.factshapes import OTHER_FAMILIES
+from rules.knowledge.followtable import FollowTable
 from rules.knowledge.names import normal
 from rules.knowledge.pairtable import PairTable
 from rules.knowledge.pestshapes import STEPS
@@ -32,7 +34,11 @@ class Knowledge:
     version: str = VERSION
     by_kind: Mapping[str, tuple[Rule, ...]] = field(default_factory=dict)
     diseases_of: Mapping[str, tuple[str, ...]] = field(default_factory=dict)
+    #: The rules of each kind that count against a plan; kinds without any are left out.
+    grave_by_kind: Mapping[str, tuple[Rule, ...]] = field(default_factory=dict)
     pairs: PairTable = field(kw_only=True)
+    follows: FollowTable = field(kw_only=True)
+    countries: Countries = field(kw_only=True)
 
     @property
     def sources(self) -> Mapping[str, Source]:

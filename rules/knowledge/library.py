@@ -8,12 +8,14 @@ from importlib.resources import files as package_files
 
 from rules.checks import KINDS
 from rules.knowledge.compiled import digest_of, remembered, texts_below
+from rules.knowledge.country import Countries
 from rules.knowledge.factfiles import Facts, read_facts
+from rules.knowledge.followtable import FollowTable
 from rules.knowledge.known import VERSION, Knowledge
 from rules.knowledge.orphans import orphans
 from rules.knowledge.overlay import apply_overlay
 from rules.knowledge.pairtable import PairTable
-from rules.knowledge.ruleset import Rule, read_rules
+from rules.knowledge.ruleset import GRAVE, Rule, read_rules
 from rules.knowledge.shapes import KnowledgeError
 from rules.knowledge.yamlfile import Located, load
 
@@ -72,4 +74,19 @@ def _compiled(facts: Facts, rules: Mapping[str, Rule], digest: str, overlay: str
         for crop in disease.hosts:
             diseases_of[crop] = (*diseases_of.get(crop, ()), disease.id)
     pairs = PairTable(by_kind.get("pair", ()), facts)
-    return Knowledge(facts, rules, digest, overlay, VERSION, by_kind, diseases_of, pairs=pairs)
+    graves = [(kind, tuple(r for r in several if r.severity in GRAVE)) for kind, several in by_kind.items()]
+    follows = FollowTable(by_kind.get("follow", ()), facts)
+    countries = Countries(facts.pests.values())
+    return Knowledge(
+        facts,
+        rules,
+        digest,
+        overlay,
+        VERSION,
+        by_kind,
+        diseases_of,
+        {kind: grave for kind, grave in graves if grave},
+        pairs=pairs,
+        follows=follows,
+        countries=countries,
+    )

@@ -12,7 +12,7 @@ from typing import NamedTuple
 from rules.knowledge.factfiles import Facts
 from rules.knowledge.facts import Crop
 from rules.knowledge.pairrows import Pair
-from rules.knowledge.ruleset import Rule
+from rules.knowledge.ruleset import GRAVE, Rule
 
 
 class Spoken(NamedTuple):
@@ -31,35 +31,66 @@ class Spoken(NamedTuple):
     behind: str | None = None
 
 
+class Told(dict[tuple[Crop, Crop], tuple[Spoken, ...]]):
+    """What is told of a plan by two crops: no rule that is kept for questions, and none behind another."""
+
+    def __init__(self, table: PairTable, facts: Facts, *, grave: bool) -> None:
+        super().__init__()
+        self._table, self._facts, self._grave = table, facts, grave
+
+    def __missing__(self, key: tuple[Crop, Crop]) -> tuple[Spoken, ...]:
+        found = tuple(
+            spoken
+            for spoken in self._table.between(*key)
+            if spoken.pair.in_plan and spoken.behind is None and (spoken.rule.severity in GRAVE) is self._grave
+        )
+        if all(map(self._facts.holds, key)):
+            self[key] = found
+        return found
+
+
 class PairTable:
     """All pair rules of a rule set by the crops that they speak for."""
 
     def __init__(self, rules: Iterable[Rule], facts: Facts) -> None:
         self._rules: list[tuple[Rule, Pair]] = [(rule, rule.compiled) for rule in rules]
         self._facts = facts
-        self._known: dict[tuple[str, str], tuple[Spoken, ...]] = {}
+        self._known: dict[tuple[Crop, Crop], tuple[Spoken, ...]] = {}
+        #: What is told of a plan that holds two crops: the harms, and all else.
+        self.harms, self.mild = Told(self, facts, grave=True), Told(self, facts, grave=False)
+        self._far: dict[tuple[Crop, float], bool] = {}
         self._sides: dict[str, tuple[dict[int, bool], dict[int, bool]]] = {}
         #: How far apart two crops can stand and still be spoken of, in metres.
         self.reach_m = max((pair.only_if.reach_m for _, pair in self._rules), default=0.0)
 
-    def reaching(self, metres: float) -> list[Pair]:
-        """The pairs that still speak over more than so many metres."""
-        return [pair for _, pair in self._rules if pair.in_plan and pair.only_if.reach_m > metres]
+    def acts_beyond(self, crop: Crop, metres: float) -> bool:
+        """Whether a crop is, or may be, what acts in a rule that still speaks over more than so many metres."""
+        known = self._far.get((crop, metres))
+        if known is None:
+            far = (pair for _, pair in self._rules if pair.in_plan and pair.only_if.reach_m > metres)
+            known = any(pair.a.match(crop) != "no" for pair in far)
+            if self._facts.holds(crop):
+                self._far[crop, metres] = known
+        return known
+
+    def pestless(self, country: str | None) -> frozenset[str]:
+        """Rules all of whose pests are unknown in a country: there is nothing to help or harm."""
+        pests = self._facts.pests
+        return frozenset(
+            rule.id
+            for rule, pair in self._rules
+            if pair.pests and not pair.others and not any(pests[pest].lives_in(country) for pest in pair.pests)
+        )
 
     def between(self, one: Crop, other: Crop) -> tuple[Spoken, ...]:
         """Every rule that speaks for two crops, whichever of them acts, by rule id; in either order the same."""
-        one, other = sorted((one, other), key=lambda crop: crop.id)
-        key = (one.id, other.id)
-        known = self._known.get(key)
-        if known is None or not (self._kept(one) and self._kept(other)):
+        one, other = (one, other) if one.id <= other.id else (other, one)
+        known = self._known.get((one, other))
+        if known is None:
             known = self._find(one, other)
-            if self._kept(one) and self._kept(other):
-                self._known[key] = known
+            if self._facts.holds(one) and self._facts.holds(other):
+                self._known[one, other] = known
         return known
-
-    def _kept(self, crop: Crop) -> bool:
-        """True for a crop of the catalogue; a grower's own may be another crop in the next plan."""
-        return crop is self._facts.crops.get(crop.id) or crop is self._facts.groups.get(crop.id)
 
     def _find(self, one: Crop, other: Crop) -> tuple[Spoken, ...]:
         if one.id == other.id:
@@ -78,7 +109,7 @@ class PairTable:
 
     def _sides_of(self, crop: Crop) -> tuple[dict[int, bool], dict[int, bool]]:
         """The rules in which a crop acts and is acted on; True where it surely is meant."""
-        known = self._sides.get(crop.id) if self._kept(crop) else None
+        known = self._sides.get(crop.id) if self._facts.holds(crop) else None
         if known is None:
             known = ({}, {})
             for n, (_, pair) in enumerate(self._rules):
@@ -86,7 +117,7 @@ class PairTable:
                     match = selector.match(crop)
                     if match != "no":
                         known[side][n] = match == "yes"
-            if self._kept(crop):
+            if self._facts.holds(crop):
                 self._sides[crop.id] = known
         return known
 

@@ -18,6 +18,8 @@ RULE_ID = re.compile(r"[a-z]+(\.[a-z]+(-[a-z]+)+)\Z")
 #: The most points that each grade of evidence may carry (reviews count as trial).
 MOST_POINTS = {"trial": 3, "guidance": 2, "practice": 1}
 EFFECTS = ("pest", "yield", "none")
+#: What counts against a plan.
+GRAVE = ("breach", "caution")
 
 _NEED = Key("text", needed=True)
 _EVIDENCE = {

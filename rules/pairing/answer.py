@@ -127,7 +127,7 @@ def _statement(spoken: Spoken, knowledge: Knowledge) -> Statement:
         "a": a.plural,
         "b": b.plural,
         "bed": "a bed" if pair.only_if.reach_m else "one bed",
-        "crops": f"{a.plural} and {b.plural}",
+        "crops": f"{a.plural} {'with' if ' and ' in a.plural else 'and'} {b.plural}",
     }
     return Statement(
         rule.id,
@@ -186,7 +186,8 @@ def _summary(
     if verdict == "unknown":
         if any(one.points for one in statements):
             return f"{names}: it depends on the kind; what is known holds for some of them only.{kin}"
-        return f"Nothing known for or against {a.plural} with {b.plural} as neighbours.{kin}"
+        known = "Nothing certain is known" if statements else "Nothing known"
+        return f"{known} for or against {a.plural} with {b.plural} as neighbours.{kin}"
     passed_on = next(
         (one for one in statements if one.about == "pest_bridge" and one.behind is None and one.sure), None
     )

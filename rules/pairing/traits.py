@@ -16,6 +16,7 @@ _SHADES = 2
 #: suffers) that differ by this much or more ask for different watering (judgement).
 _THIRST = 0.15
 _HUNGRY = ("heavy", "medium_heavy")
+_TREE = "tree"
 
 
 def compare(a: Crop, b: Crop) -> Iterator[str]:
@@ -29,6 +30,11 @@ def compare(a: Crop, b: Crop) -> Iterator[str]:
 
 
 def _height(a: Crop, b: Crop) -> Iterator[str]:
+    trees = [crop for crop in (a, b) if crop.traits.habit == _TREE]
+    if len(trees) == 1:
+        other = b if trees[0] is a else a
+        yield f"Height: {trees[0].plural} are trees and will shade {other.plural} for good."
+        return
     heights = a.traits.height, b.traits.height
     if heights[0] is None or heights[1] is None:
         return
@@ -42,7 +48,7 @@ def _height(a: Crop, b: Crop) -> Iterator[str]:
 
 def _roots(a: Crop, b: Crop) -> Iterator[str]:
     depths = a.traits.roots, b.traits.roots
-    if None in depths:
+    if None in depths or _TREE in (a.traits.habit, b.traits.habit):
         return
     if depths[0] == depths[1]:
         yield f"Roots: both root {_depth(depths[0])}, so they draw on the same layer of soil."

@@ -12,7 +12,7 @@ from datetime import date, timedelta
 from rules.checks.context import Context, Hit
 from rules.checks.coverage import SAFE_MM
 from rules.checks.green_bridge import bridge_of
-from rules.checks.hits import Key, all_hits, grave_keys
+from rules.checks.hits import Key, spoils
 from rules.checks.travels import comes_up, hosts_of
 from rules.knowledge.facts import Pest
 from rules.knowledge.ruleset import Rule
@@ -38,9 +38,17 @@ class Cutting:
 
     def fix(self, rule: Rule, hit: Hit, general: str) -> Fix:
         """The changes that leave no route; the rule's own words where none is found or none is sought."""
-        pests = [self.context.knowledge.pests[name] for name in hit.route]
         if rule.severity not in ("breach", "caution") or len(hit.plantings) > _MOST:
             return Fix(general)
+        known, also = self.context.knowledge.pests, hit.because.get("also", ())
+        pests = [known[name] for name in hit.route]
+        more = [known[name] for name in also] if isinstance(also, tuple) else []
+        # The finding says whose way the change cuts as well, so one that does is sought first.
+        found = self._cut(hit, [*pests, *more]) or (self._cut(hit, pests) if more else None)
+        return found or Fix(general)
+
+    def _cut(self, hit: Hit, pests: list[Pest]) -> Fix | None:
+        """A change of each planting of a hit that together leave no route of some pests."""
         beds = {p.bed for pest in pests for p in hosts_of(self.context, pest)}
         drops: dict[str, Action] = {p.id: Action("drop", p.id) for p in hit.plantings}
         chosen: dict[str, tuple[Action, str]] = {}
@@ -55,11 +63,11 @@ class Cutting:
                 None,
             )
             if found is None:
-                return Fix(general)
+                return None
             chosen[planting.id] = found
         actions = tuple(action for action, _ in chosen.values())
         if not self._true(pests, beds, actions):
-            return Fix(general)
+            return None
         said = "; ".join(text for _, text in chosen.values())
         return Fix(f"{said[:1].upper()}{said[1:]}. Then no route of it is left in this plan.", actions)
 
@@ -90,7 +98,7 @@ class Cutting:
         trial = self._trial({*beds, *(a.bed for a in actions if a.bed)}, actions)
         if any(bridge_of(trial, pest, seen=True).reached for pest in pests):
             return False
-        return grave_keys(all_hits(trial, only_grave=True)) <= self._before
+        return not spoils(trial, self._before)
 
 
 def _time_enough(planting: Planting, start: date) -> bool:

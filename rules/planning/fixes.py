@@ -13,7 +13,7 @@ from datetime import date, timedelta
 from typing import Protocol, TypeVar
 
 from rules.checks.context import Context, Hit, month_year, names_of
-from rules.checks.hits import Key, all_hits, grave_keys
+from rules.checks.hits import Key, all_hits
 from rules.checks.hosts_later import sighted_near
 from rules.knowledge.ruleset import Rule
 from rules.model import WHOLE, Bed, Cover, Plan, Planting
@@ -125,9 +125,13 @@ class Remedies:
                 return Fix(text + _or_wait(hit.wait_until), actions)
         if rule.severity != "breach":
             return Fix(general)
+        sooner = ""
         for actions, text in self._here(hit, planned, here):
-            if self._true(rule, hit, actions):
-                return Fix(text, actions)
+            trial = self._tried(hit, actions)
+            if not self._spoiled(rule, hit, trial):
+                return Fix(text + sooner + self._or_new_soil(here) if actions[0].op == "shift" else text, actions)
+            if not sooner and actions[0].start is not None and not self._breaks(rule, hit, trial):
+                sooner = f" From {month_year(actions[0].start)} only the least break is kept."
         return Fix(general)
 
     def _put_off(self, rule: Rule, hit: Hit, planned: list[Planting], days: int) -> Actions:
@@ -164,7 +168,6 @@ class Remedies:
         if hit.wait_until is None:
             return
         last_days = self.offers.last_days(planned[0].bed)
-        pot = self.context.beds[planned[0].bed].kind in APART
         for years in range(1, MOST_YEARS + 1):
             if planned[0].start.year + years > LAST_YEAR:
                 return
@@ -174,9 +177,11 @@ class Remedies:
             if start >= hit.wait_until:
                 yield (
                     tuple(Action("shift", p.id, start=add_years(p.start, years)) for p in planned),
-                    f"No free bed and no fair swap was found: wait until {month_year(start)}."
-                    + (" Or put in new soil, which starts a new record." if pot else ""),
+                    f"No free bed and no fair swap was found: wait until {month_year(start)}.",
                 )
+
+    def _or_new_soil(self, here: Bed) -> str:
+        return " Or put in new soil, which starts a new record." if here.kind in APART else ""
 
     def _record(self, bed: Bed, family: str | None) -> str:
         """What the record says for a bed, in words that claim no more than is on record."""
@@ -193,9 +198,29 @@ class Remedies:
 
     def _true(self, rule: Rule, hit: Hit, actions: Actions) -> bool:
         """Try actions on the beds concerned: the finding gone, no breach or caution added."""
-        trial = self.trial({hit.beds[0], *(a.bed for a in actions if a.bed), *self._partners(actions)}, actions)
-        after = grave_keys(all_hits(trial, only_grave=True))
-        return after <= self.before and not any((rule.id, p.id) in after for p in hit.plantings)
+        return not self._spoiled(rule, hit, self._tried(hit, actions))
+
+    def _tried(self, hit: Hit, actions: Actions) -> Context:
+        return self.trial({hit.beds[0], *(a.bed for a in actions if a.bed), *self._partners(actions)}, actions)
+
+    def _spoiled(self, rule: Rule, hit: Hit, trial: Context) -> bool:
+        """Whether a trial leaves the finding or adds a breach or caution; looks no farther than the first."""
+        keys = self.before.difference((rule.id, p.id) for p in hit.plantings)
+        return any(key not in keys for _, key in self._against(rule, trial))
+
+    def _breaks(self, rule: Rule, hit: Hit, trial: Context) -> bool:
+        """Whether the plantings of a hit still break a rule, or something else now does."""
+        own = {p.id for p in hit.plantings}
+        return any(
+            found.severity == "breach" and (key[1] in own or key not in self.before)
+            for found, key in self._against(rule, trial)
+        )
+
+    def _against(self, rule: Rule, trial: Context) -> Iterator[tuple[Rule, Key]]:
+        """What counts against a trial, by planting, the rule's own kind as early as may be."""
+        for found, hit in all_hits(trial, only_grave=True, first=rule.kind):
+            for p in hit.plantings:
+                yield found, (found.id, p.id)
 
     def trial(self, beds: set[str], actions: Actions) -> Context:
         """The plan cut down to some beds and the ground they took over, with some actions carried out.
@@ -203,7 +228,7 @@ class Remedies:
         Beds close by from which a pest that was seen may walk over are looked at as well.
         """
         beds = self._lineage(beds | sighted_near(self.context, beds))
-        return Context(apply(self._only(beds), actions), self.context.knowledge)
+        return Context(apply(self._only(beds), actions), self.context.knowledge, told="none")
 
     def _partners(self, actions: Actions) -> set[str]:
         return {self.context.plantings[a.with_planting].bed for a in actions if a.with_planting is not None}

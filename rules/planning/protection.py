@@ -8,8 +8,9 @@ serves several pests is told once, and for one pest one way of each kind is enou
 
 from __future__ import annotations
 
+from bisect import bisect_left, bisect_right
 from collections.abc import Iterable, Sequence
-from datetime import timedelta
+from datetime import date, timedelta
 from functools import cached_property
 
 from rules.checks.context import Context, month_year
@@ -20,7 +21,7 @@ from rules.knowledge.known import Knowledge
 from rules.model import Plan, Planting, Sighting, Window
 from rules.planning.care import MIDDLING, CropCare, Expected, Guard, Protection, Wait
 from rules.planning.ladder import ladder
-from rules.seasons import growing_year
+from rules.seasons import growing_year, growing_year_window
 
 #: What each reason adds to a pest's risk (judgement).
 SEEN, FROM_HERE, FIRST_CHOICE, ANY_SOIL = 3, 2, 2, 1
@@ -49,6 +50,7 @@ class _Planner:
 
     def __init__(self, plan: Plan, window: Window, knowledge: Knowledge) -> None:
         self.context, self.window, self.knowledge = Context(plan, knowledge), window, knowledge
+        self._ends: dict[tuple[str, str], list[date]] = {}
 
     def plan(self) -> Protection:
         by_crop: dict[str, list[Planting]] = {}
@@ -133,15 +135,18 @@ class _Planner:
         )
 
     def _stood_before(self, pest: Pest, planting: Planting) -> bool:
-        latitude = self.context.latitude
-        year = growing_year(planting.start, latitude)
-        return any(
-            u.id != planting.id
-            and u.crop.id in pest.hosts
-            and u.end <= planting.start
-            and growing_year(u.end, latitude) >= year - 1
-            for u in self.context.grounds[planting.bed].plantings
-        )
+        latitude, ends = self.context.latitude, self._ends_of(planting.bed, pest)
+        since = growing_year_window(growing_year(planting.start, latitude) - 1, latitude).start
+        before = bisect_right(ends, planting.start) - bisect_left(ends, since)
+        own = planting.crop.id in pest.hosts and planting.end <= planting.start
+        return before > own
+
+    def _ends_of(self, bed: str, pest: Pest) -> list[date]:
+        """The last days of a pest's hosts in one ground, sorted."""
+        if (bed, pest.id) not in self._ends:
+            here = self.context.grounds[bed].plantings
+            self._ends[bed, pest.id] = sorted(u.end for u in here if u.crop.id in pest.hosts)
+        return self._ends[bed, pest.id]
 
     # -- covers
 

@@ -146,7 +146,7 @@ def _look(care: CropCare, pests: list[str]) -> Task:
 def _treatments(context: Context) -> Iterator[Task]:
     order = sorted(context.plan.treatments, key=lambda t: (t.date, t.bed, t.active, t.planting or ""))
     twins = _numbered(order, lambda done: (done.bed, done.date))
-    for done in order:
+    for done in twins:
         key, bed = f"{done.bed}/{done.date.isoformat()}/{twins[done]}", context.bed_name(done.bed)
         yield Task(
             f"renew/{key}",

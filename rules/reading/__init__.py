@@ -6,6 +6,7 @@ knowledge or other rows: crop names, beds, seasons, the order of dates.
 
 from __future__ import annotations
 
+from collections import Counter
 from datetime import date
 from typing import TYPE_CHECKING
 
@@ -20,6 +21,10 @@ if TYPE_CHECKING:
     from rules.knowledge.known import Knowledge
 
 __all__ = ["Fault", "PlanFaults", "assumed_end", "build_plan"]
+
+
+#: The most rows of a kind for one bed: twelve a year for forty years.
+MOST_OF_BED = 500
 
 
 def build_plan(
@@ -46,10 +51,25 @@ def build_plan(
     desk = Desk(data, knowledge, data.get("as_of", as_of), read_garden(data.get("garden") or {}), broken)
     if not data.get("beds") and not data.get("plantings"):
         desk.fault((), "a plan needs beds, plantings or both; this one has neither")
+    _crowded(desk)
     plan = _plan(desk, season)
     if desk.faults:
         raise PlanFaults(desk.faults)
     return plan
+
+
+def _crowded(desk: Desk) -> None:
+    """Refuse more rows for one bed than any garden's record holds: checks look at a bed's rows two by two."""
+    for key in ("plantings", "covers", "sightings", "treatments", "amendments"):
+        counted: Counter[str] = Counter()
+        for i, row in desk.rows(key):
+            bed = row.get("bed")
+            if isinstance(bed, str):
+                counted[bed] += 1
+                if counted[bed] == MOST_OF_BED + 1:
+                    desk.fault(
+                        (key, i, "bed"), f"bed {bed!r} has more than {MOST_OF_BED} {key}; that is the most for one bed"
+                    )
 
 
 def _plan(desk: Desk, season: str | None) -> Plan:

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from itertools import combinations
+from itertools import combinations, pairwise
 
 import networkx as nx
 import pytest
@@ -118,3 +118,38 @@ def test_taking_a_planting_out_never_reaches_more(
     left_out = data.draw(st.sampled_from([h.id for h in hosts]))
     after = set(HostGraph([h for h in hosts if h.id != left_out], within).cut(sources).reached)  # type: ignore[arg-type]
     assert after <= before
+
+
+def test_a_living_way_is_told_although_a_shorter_one_leads_through_bare_ground() -> None:
+    hosts = [old("kale", 0, 100, after=200), host("link", 90, 190), host("late", 190, 260)]
+    cut = HostGraph(hosts, None).cut(["kale"], bare=5)
+    assert cut.routes == (("kale", "link"), ("kale", "link", "late"))
+    without = HostGraph([h for h in hosts if h.id != "link"], None).cut(["kale"], bare=5)
+    assert without.reached == ()
+
+
+@given(plans(), st.sampled_from([None, WITHIN]), st.sampled_from([0, 5, 20]))
+@settings(max_examples=300, deadline=None)
+def test_living_routes_against_a_search_over_all_steps(
+    drawn: tuple[list[Host], list[str]], within: object, bare: int
+) -> None:
+    hosts, sources = drawn
+    known = {h.id: h for h in hosts}
+    graph: nx.DiGraph = nx.DiGraph()
+    for u in hosts:
+        for v in hosts:
+            near = within is None or v.bed in within[u.bed]  # type: ignore[index]
+            if u is not v and near and leads(u, v):
+                alive = v.start <= u.end + bare
+                graph.add_edge((u.id, False), (v.id, alive))
+                graph.add_edge((u.id, True), (v.id, True))
+    found = {n for s in sources if (s, False) in graph for n, alive in nx.descendants(graph, (s, False)) if alive}
+    expected = {n for n in found - set(sources) if known[n].target and known[n].cost is not None}
+    cut = HostGraph(hosts, within).cut(sources, bare)  # type: ignore[arg-type]
+    assert set(cut.reached) == expected
+    for name, route in zip(cut.reached, cut.routes, strict=True):
+        steps = [(known[a], known[b]) for a, b in pairwise(route)]
+        assert route[0] in sources
+        assert route[-1] == name
+        assert all(leads(a, b) for a, b in steps)
+        assert any(b.start <= a.end + bare for a, b in steps)

@@ -255,6 +255,13 @@ def test_a_covered_host_on_ground_that_was_not_clean_passes_the_pest_on() -> Non
     assert found["cover-traps-pest"].because["last_host"] == "before"
 
 
+def test_many_covered_sowings_in_one_bed_are_worked_out() -> None:
+    day = date(2027, 4, 1)
+    sowings = [row("radish", day, day, f"s{n}") for n in range(400)]
+    assert "resown-under-cover" not in told(*sowings, covers=[over(start=day)])
+    assert "resown-under-cover" in told(row("radish", day - timedelta(20), day), *sowings, covers=[over(start=day)])
+
+
 def test_a_host_whose_cover_came_off_early_released_some() -> None:
     before = over(start=date(2026, 4, 15), end=date(2026, 7, 1))
     assert "cover-traps-pest" in told(CARROTS, PARSNIPS, covers=[before, over()])

@@ -11,6 +11,11 @@ from rules.knowledge.shapes import KnowledgeError
 from rules.knowledge.yamlfile import load
 
 FILES = {
+    "hardiness.yaml": """\
+hardiness:
+  hardy: {from_last_frost: -28, before_first_frost: 14, src: {from_last_frost: [memory], before_first_frost: [memory]}}
+""",
+    "common.yaml": "common:\n  kale: {hardiness: hardy, autumn: [-9, 9], src: {hardiness: [memory]}}\n",
     "thresholds.yaml": "thresholds: {}\n",
     "reach.yaml": "reach:\n" + "".join(f"  {word}: {{metres: 5, basis: ours, src: [memory]}}\n" for word in MOBILITY),
     "survival.yaml": "survival:\n"

@@ -110,7 +110,9 @@ def test_waiting_where_no_bed_is_open():
     fix = fix_of(KALE, CABBAGE)
     (action,) = fix.actions
     assert (action.op, action.planting, action.start) == ("shift", "new", date(2030, 4, 20))
-    assert fix.text == "No free bed and no fair swap was found: wait until April 2030."
+    assert fix.text == (
+        "No free bed and no fair swap was found: wait until April 2030. From April 2029 only the least break is kept."
+    )
 
 
 def test_waiting_keeps_how_long_it_stands():

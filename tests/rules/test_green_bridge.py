@@ -68,6 +68,7 @@ def test_without_a_sighting_hosts_that_stand_over_are_advice() -> None:
         ("slugs", "kale", "cabbage"),  # at home in any soil
         ("green_peach_aphid", "kale", "cabbage"),  # feeds on nearly everything
         ("rabbits", "kale", "cabbage"),
+        ("imported_cabbageworm", "kale", "cabbage"),  # flies freely from garden to garden
     ],
 )
 def test_what_no_change_would_stop_makes_no_route(pest: str, crop: str, later: str) -> None:
@@ -193,3 +194,19 @@ def test_a_smaller_change_that_another_finding_holds_too_is_said() -> None:
     assert set(told["diamondback_moth",].because["change"]) == {"cabbage", "radish"}
     assert "The same change cuts the way of cabbage whitefly as well." in told["diamondback_moth",].why
     assert "as well" not in told["cabbage_whitefly",].why
+
+
+def test_a_net_is_fine_enough_for_all_pests_whose_way_it_is_said_to_cut() -> None:
+    horseradish = grew("a", "horseradish", "2026-05-27", "2027-01-22", id="old", status="growing")
+    mustard = grew("b", "mustard_greens", "2026-12-01", "2027-02-21", id="near")
+    later = grew("a", "mustard_greens", "2027-04-30", "2027-10-27", id="late")
+    sightings = [seen("harlequin_bug", day="2026-07-01"), seen("horseradish_flea_beetle", day="2026-06-16")]
+    plan = plan_of(horseradish, mustard, later, judge="2027", beds=BEDS, sightings=sightings)
+    told = found(plan, SEEN)
+    assert any("also" in finding.because for finding in told)
+    for finding in told:
+        also = finding.because.get("also", ())
+        assert isinstance(also, tuple)
+        after = Context(apply(plan, finding.fix.actions), KNOWLEDGE) if finding.fix.actions else None
+        assert after is not None
+        assert not {pest.id for pest, _ in bridges(after, seen=True)} & {*also, *finding.because["pests"]}  # type: ignore[misc]

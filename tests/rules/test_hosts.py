@@ -74,6 +74,12 @@ def test_what_is_no_group_of_relatives(rows):
     assert found(GROUPED, *rows, beds=ROW) == []
 
 
+def test_a_host_that_stands_over_and_hands_pests_on_is_not_praised_as_grouped():
+    over = stands("a", "kale", "2026-07-01", "2027-05-10", status="growing")
+    told = found(GROUPED, over, stands("b", "cabbage"), stands("b", "turnip"), beds=ROW)
+    assert [finding.plantings for finding in told] == [("b-cabbage", "b-turnip")]
+
+
 def test_relatives_at_an_unknown_distance_are_no_group_but_parts_of_a_bed_are():
     assert found(GROUPED, stands("a", "cabbage"), stands("b", "kale"), beds=["a", "b"]) == []
     parts = [stands("a", "cabbage", part=(0, 0.5)), stands("a", "kale", part=(0.5, 1))]

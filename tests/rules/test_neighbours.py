@@ -4,6 +4,7 @@ import random
 from datetime import date, timedelta
 from itertools import combinations, pairwise
 from math import hypot, sqrt
+from unittest.mock import patch
 
 import pytest
 from hypothesis import given, settings
@@ -11,6 +12,7 @@ from hypothesis import strategies as st
 from tiny_plans import grew, plan_of
 
 from rules import load_knowledge
+from rules.checks import neighbours as squares
 from rules.checks.context import Context
 from rules.checks.footprints import footprint, metres_apart
 from rules.checks.neighbours import stands_dated
@@ -257,11 +259,13 @@ def rough(one, other):
 
 
 @settings(max_examples=60, deadline=None)
-@given(gardens(), st.sampled_from([0.0, 0.5, 2.0, 6.0]))
-def test_the_squares_find_what_looking_at_every_two_finds(garden, reach):
+@given(gardens(), st.sampled_from([0.0, 0.5, 2.0, 6.0]), st.sampled_from([0, squares.FEW]))
+def test_the_squares_find_what_looking_at_every_two_finds(garden, reach, few):
     rows, beds = garden
     context = Context(plan_of(*rows, beds=beds, judge="2027"), KNOWLEDGE)
     near, rank = context.neighbours, context.rank
+    with patch.object(squares, "FEW", few):
+        near.near(reach)
     judged = {p.id for p in context.judged}
 
     def older(bed):

@@ -8,7 +8,7 @@ from typing import Any
 import pytest
 from tiny_plans import grew, plan_of
 
-from rules import load_knowledge
+from rules import check, load_knowledge
 from rules.knowledge.pestshapes import STEPS
 from rules.model import Window
 from rules.planning.care import MIDDLING, CropCare, Protection
@@ -255,3 +255,18 @@ def test_a_wait_is_the_labels_and_never_made_up(interval: int | None, until: dat
 def test_nothing_stands_nothing_is_told() -> None:
     empty = found(POTATO_2026)
     assert (empty.crops, empty.ladder, empty.waits, empty.cautions) == ((), (), (), ())
+
+
+def test_a_treatment_without_its_days_brings_what_its_active_may_hurt() -> None:
+    def cautions(active: str) -> set[str]:
+        spray = {"bed": "kiln", "date": "2027-07-18", "active": active}
+        plan = plan_of(grew("kiln", "cabbage", "2027-04-20", "2027-09-30"), judge="2027", treatments=[spray])
+        told = [one for one in check(plan).findings if one.rule == "protect.interval-off-record"]
+        assert len(told) == 1
+        return set(told[0].cautions)
+
+    label = {"harvest_wait", "label_first"}
+    assert cautions("Spinosad") == label | {"bees_in_bloom", "water_life"}
+    assert cautions("btk") == label | {"butterflies"}
+    assert cautions("ferric-phosphate") == label | {"bait_and_animals", "water_life"}
+    assert cautions("some other active") == label | {"bees_in_bloom", "water_life"}

@@ -491,3 +491,13 @@ def test_a_first_harvest_cannot_lie_before_the_start_or_after_the_end():
     late = grew("a", "kale", "2026-05-01", "2026-09-01", first_harvest=date(2026, 10, 1))
     assert only(early) == (("plantings", 0, "first_harvest"), "2026-04-01 lies before the start 2026-05-01")
     assert only(late) == (("plantings", 0, "first_harvest"), "2026-10-01 lies after the end 2026-09-01")
+
+
+def test_more_rows_of_one_bed_than_any_record_holds_are_refused_at_the_first_that_is_too_many():
+    rows = [grew("a", "radish", "2027-04-01", "2027-05-01", id=f"p{n}") for n in range(501)]
+    assert len(plan_of(*rows[:500], judge="2027").plantings) == 500
+    with pytest.raises(PlanFaults) as refused:
+        plan_of(*rows, judge="2027")
+    assert [(f.path, f.detail) for f in refused.value.faults] == [
+        (("plantings", 500, "bed"), "bed 'a' has more than 500 plantings; that is the most for one bed")
+    ]

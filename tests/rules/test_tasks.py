@@ -115,3 +115,7 @@ def test_keys_are_told_apart() -> None:
     nets = [NET, {**NET, "mesh": 0.6}]
     keys = [task.key for task in made(CABBAGE, covers=nets, treatments=twice)]
     assert len(keys) == len(set(keys))
+
+
+def test_a_treatment_told_twice_is_one_task() -> None:
+    assert len(days(made(CABBAGE, treatments=[SPRAY, dict(SPRAY)]), "renew")) == 1

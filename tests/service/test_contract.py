@@ -39,9 +39,9 @@ plans.config.checks.positive_data_acceptance.expected_statuses += ["422"]
 plans.config.checks.negative_data_rejection.expected_statuses += ["413"]
 
 #: The blueprints whose routes the document describes.
-PARTS = ("checks", "knowledge", "pairs", "planning", "system")
+PARTS = ("answers", "checks", "knowledge", "pairs", "planning", "system")
 #: What takes a plan.
-TAKE_PLANS = ("/v1/checks", "/v1/netting", "/v1/protection", "/v1/calendar")
+TAKE_PLANS = ("/v1/checks", "/v1/answers", "/v1/netting", "/v1/protection", "/v1/calendar")
 QUIET = {"deadline": None, "derandomize": True, "suppress_health_check": list(HealthCheck)}
 
 

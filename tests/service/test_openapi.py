@@ -252,6 +252,21 @@ CALLS = {
         PLAN_YAML,
     ),
     "calendar": ("POST", "/v1/calendar", {"Content-Type": "application/yaml"}, PLAN_YAML),
+    "answer-text": (
+        *("POST", "/v1/answers?ask=may&crop=cabbage&bed=kiln&date=2027-04-20"),
+        {"Content-Type": "application/yaml"},
+        PLAN_YAML,
+    ),
+    "answer-json": (
+        *("POST", "/v1/answers?ask=free&crop=cabbage&bed=kiln"),
+        {"Content-Type": "application/yaml", "Accept": "application/json"},
+        PLAN_YAML,
+    ),
+    "answer-unknown": (
+        *("POST", "/v1/answers?ask=may&crop=cabage&bed=kiln"),
+        {"Content-Type": "application/yaml"},
+        PLAN_YAML,
+    ),
     "bad-query": ("POST", "/v1/checks?sesaon=2027", {"Content-Type": "application/json"}, "{}"),
 }
 #: What an example keeps of the headers.

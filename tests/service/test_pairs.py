@@ -217,7 +217,7 @@ def test_a_word_for_several_crops_says_for_which_of_them_it_holds(client: FlaskC
     assert told["points"] == {"pest": 0, "yield": 0}
     notes = flat(" ".join(told["notes"]))
     assert "holds for climbing French beans, not for all beans, so it is not counted" in notes
-    assert "Beans stands for" in notes
+    assert '"Beans" here means' in notes
     assert told["b"]["members"] == sorted(KNOWN.groups["bean"].members)
 
 

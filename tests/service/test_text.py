@@ -166,6 +166,22 @@ def test_head_names_garden_window_verdict_and_rule_set() -> None:
     assert "changed by club.yaml" in flat(text_of(a_report(overlay="club.yaml")))
 
 
+def test_the_same_why_and_fix_are_told_once_and_then_pointed_to() -> None:
+    text = flat(
+        text_of(a_report(a_finding(1), a_finding(2, beds=("quay",), title="Leeks return to Quay bed too soon")))
+    )
+    assert text.count("What lives on the cabbage family") == 1
+    assert "Breach: Leeks return to Quay bed too soon Why, fix: as above, under Kiln bed." in text
+    other = a_finding(2, beds=("quay",), fix=Fix("Wait."))
+    assert text_of(a_report(a_finding(1), other)).count("Why, fix:") == 0
+
+
+def test_other_beds_are_told_unless_the_title_names_them_all() -> None:
+    named = a_finding(beds=("kiln", "quay"), title="Leeks in Kiln bed and Quay bed")
+    assert "also:" not in text_of(a_report(named))
+    assert "also: Quay bed." in text_of(a_report(replace(named, title="Leeks in Kiln bed")))
+
+
 def test_a_caution_is_told_in_full_once_and_then_by_its_number() -> None:
     report = a_report(
         a_finding(1, cautions=("net",)),

@@ -1,0 +1,142 @@
+"""Lines of the journal to rows of the plan, and the other way."""
+
+from __future__ import annotations
+
+from collections.abc import Iterable, Iterator, Mapping, Sequence
+from datetime import date
+from typing import Any
+
+from rules.seasons import parse_season, season_window
+from service.schemas.entry import PLACED, STORED
+from service.store.projection import LIFE, Act, Planned, State, live, project
+from service.store.tables import Entry, Planting
+
+Row = dict[str, Any]
+#: Lists of the plan that the journal fills, with the word for a line of each.
+LISTS = {"covers": "covered", "sightings": "sighting", "treatments": "treated", "amendments": "manured"}
+_COVER = ("kind", "mesh", "edges", "open_by_day_from", "plantings")
+_TREATMENT = ("active", "harvest_interval")
+
+
+def line_of(key: str, row: Mapping[str, Any]) -> Row:
+    """The typed line that says what a row of one of ``LISTS`` says."""
+    line = {**row, "did": LISTS[key]}
+    if key == "covers":
+        line["date"] = line.pop("start")
+        if "end" in line:
+            line["until"] = line.pop("end")
+    return line
+
+
+def columns(line: Mapping[str, Any]) -> Row:
+    """A typed line as the columns of the journal."""
+    detail = {key: _plain(value) for key, value in line.items() if key not in STORED}
+    return {**{key: line[key] for key in STORED if key in line}, "detail": detail or None}
+
+
+def typed_line(entry: Entry) -> Row:
+    """A line of the journal as its schema reads it."""
+    line = {key: value for key in PLACED if (value := getattr(entry, key)) is not None}
+    for key, value in (entry.detail or {}).items():
+        line[key] = date.fromisoformat(value) if key in ("until", "open_by_day_from") else value
+    return line
+
+
+def event_rows(journal: Sequence[Entry]) -> dict[str, list[tuple[Row, Entry]]]:
+    """The rows of each of ``LISTS`` that the standing lines say, as written, each with its line."""
+    found: dict[str, list[tuple[Row, Entry]]] = {key: [] for key in LISTS}
+    standing: list[Any] = live(journal)
+    told = (entry for entry in standing if entry.did in ("sighting", "treated", "manured"))
+    for entry in sorted(told, key=lambda entry: entry.id):
+        line = typed_line(entry)
+        own = {"bed": line.get("bed"), "date": line["date"]}
+        at = {**own, "planting": line["planting"]} if "planting" in line else own
+        if entry.did == "sighting":
+            found["sightings"].append(({**at, **_some(line, ("of", "level"))}, entry))
+        elif entry.did == "treated":
+            found["treatments"].append(({**at, **_some(line, _TREATMENT)}, entry))
+        elif entry.did == "manured":
+            found["amendments"].append(({**own, "kind": line["kind"]}, entry))
+    found["covers"] = sorted(_covers(standing), key=lambda pair: pair[1].id)
+    return found
+
+
+def _covers(standing: Iterable[Entry]) -> Iterator[tuple[Row, Entry]]:
+    """Covers by their laying; one taken off from some of its plantings lies on over the others."""
+    lying: list[tuple[Row, Entry]] = []
+    for entry in standing:
+        if entry.did == "covered":
+            line = typed_line(entry)
+            row = {"bed": entry.bed, "start": entry.date, **_some(line, _COVER)}
+            if entry.planting is not None and "plantings" not in row:
+                row["plantings"] = [entry.planting]
+            if "until" in line:
+                row["end"] = line["until"]
+            lying.append((row, entry))
+        elif entry.did == "uncovered":
+            still: list[tuple[Row, Entry]] = []
+            for row, laid in lying:
+                yield from _taken_off(row, laid, entry, still)
+            lying = still
+    yield from lying
+
+
+def _taken_off(row: Row, laid: Entry, entry: Entry, still: list[tuple[Row, Entry]]) -> Iterator[tuple[Row, Entry]]:
+    over = row.get("plantings") or []
+    named = entry.planting
+    if row["bed"] != entry.bed or row.get("end", date.max) < entry.date or (over and named and named not in over):
+        still.append((row, laid))
+        return
+    others = [planting for planting in over if planting != named] if named else []
+    if others:
+        still.append(({**row, "plantings": others}, laid))
+        row = {**row, "plantings": [named]}
+    opened = row.get("open_by_day_from")
+    if opened is not None and opened > entry.date:
+        row = {key: value for key, value in row.items() if key != "open_by_day_from"}
+    yield {**row, "end": entry.date}, laid
+
+
+def lying(journal: Sequence[Entry], bed: str, day: date, planting: str | None = None) -> bool:
+    """True when a cover is on record over a bed (and that planting) on a day."""
+    return any(
+        row["bed"] == bed
+        and row["start"] <= day <= row.get("end", date.max)
+        and (planting is None or not row.get("plantings") or planting in row["plantings"])
+        for row, _ in event_rows(journal)["covers"]
+    )
+
+
+def states(plantings: Iterable[Planting], journal: Sequence[Entry], latitude: float | None) -> dict[str, State]:
+    """The state of each planting by its id."""
+    acts: dict[str, list[Act]] = {}
+    standing: list[Any] = live(journal)
+    for entry in standing:
+        if entry.did in LIFE and entry.planting is not None:
+            acts.setdefault(entry.planting, []).append(Act(entry.date, entry.did, (entry.detail or {}).get("cause")))
+    return {p.id: project(_planned(p, latitude), acts.get(p.id, ())) for p in plantings}
+
+
+def _planned(planting: Planting, latitude: float | None) -> Planned:
+    opens = planting.start
+    if opens is None:
+        season = parse_season(planting.season or "")
+        opens = season_window(*season, latitude).start if season else date.min
+    return Planned(
+        opens,
+        planting.start,
+        planting.season,
+        planting.end,
+        planting.first_harvest,
+        planting.status,
+        planting.cause,
+        planting.method,
+    )
+
+
+def _some(line: Row, keys: tuple[str, ...]) -> Row:
+    return {key: line[key] for key in keys if key in line}
+
+
+def _plain(value: Any) -> Any:
+    return value.isoformat() if isinstance(value, date) else value
