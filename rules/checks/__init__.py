@@ -22,6 +22,7 @@ from rules.checks import (
     manure_wait,
     pair,
     rotation_limit,
+    treatment_ban,
     treatment_wait,
 )
 from rules.checks.context import Context, Hit
@@ -56,6 +57,7 @@ CHECKS: dict[str, Check] = {
     "cover-wildlife": cover_faults.check_wildlife,
     "cover-heat": cover_faults.check_heat,
     "treatment-wait": treatment_wait.check,
+    "treatment-ban": treatment_ban.check,
 }
 
 #: For kinds of many rules of which few speak: the ids of those that do, of all or of the grave ones alone.
@@ -88,4 +90,5 @@ KINDS: dict[str, Kind] = {
     "cover-wildlife": cover_faults.WILDLIFE,
     "cover-heat": cover_faults.HEAT,
     "treatment-wait": treatment_wait.KIND,
+    "treatment-ban": treatment_ban.KIND,
 }

@@ -1,39 +1,36 @@
-"""A garden out of the store and into it, as a document in the plan's format.
+"""A garden into the store from a document in the plan's format: all of it or none.
 
-What the format has no words for (notes, waterings, what was planned before it came otherwise, who
-took back what) travels under ``x-record``, which every reader of plans passes over.  An import
-takes all of a document or none of it.
+A document that was exported brings its journal along (``x-record``); in any other the journal
+begins with what the plan's own lists say.
 """
 
 from __future__ import annotations
 
 import json
-from collections.abc import Callable, Iterator, Mapping, Sequence
+from collections.abc import Callable, Iterator, Mapping
 from datetime import date, datetime
 from typing import TYPE_CHECKING, Any
 
-from rules.model import FrostDate
 from rules.reading import PlanFaults, build_plan
-from service.journalrows import LISTS, columns, event_rows, line_of, typed_line
+from service.exporting import PLANNED, RECORD, Row
+from service.journalrows import LISTS, columns, line_of
 from service.lines import name_faults
-from service.mapping import bed_rows, document, planned_document, planting_rows
+from service.mapping import document, planned_document
 from service.reading import Kind, PlanError, PlanRejected, parse, pointer, read_plan
 from service.schemas.record import RecordSchema, record_faults
 from service.store.errors import Conflict
 from service.store.keys import short_id
-from service.store.repository import Contents, Repository, fill, typed_row
+from service.store.repository import Contents, Repository
+from service.store.rows import fill, typed_row
 from service.store.tables import Bed, Entry, Garden, Ground, OwnCrop, Planting
 
 if TYPE_CHECKING:
     from rules.knowledge.known import Knowledge
     from rules.model import Plan
 
-Row = dict[str, Any]
-RECORD = "x-record"
-#: What a planting's plan was before the journal spoke, where that differs.
-_PLANNED = ("season", "start", "end", "first_harvest", "status", "cause", "replaces")
 #: Lists that the record says as well, so that both must agree.
 _TOLD_TWICE = ("plantings", *LISTS)
+_LISTED = ("as_of", "judge", "crops", "beds", "plantings", *LISTS)
 
 
 class _Placed(str):
@@ -41,65 +38,6 @@ class _Placed(str):
 
     __slots__ = ("place",)
     place: int
-
-
-# Out.
-
-
-def export(contents: Contents) -> Row:
-    """A garden as a document of plain values, ready for JSON; importing it gives the same garden."""
-    told = document(contents)
-    rows = planting_rows(contents)
-    outgoing: Row = {"format": 1, "garden": told["garden"]} if "garden" in told else {"format": 1}
-    outgoing["crops"] = [_with(typed_row(crop), crop.extra) for crop in contents.crops]
-    outgoing["beds"] = [_with(row, bed.extra) for row, bed in zip(bed_rows(contents), contents.beds, strict=True)]
-    outgoing["plantings"] = [_with(row, planting.extra) for row, planting in rows]
-    for key, events in event_rows(contents.journal).items():
-        outgoing[key] = [_with(row, entry.extra) for row, entry in events]
-    outgoing = {key: plain(value) for key, value in outgoing.items() if value}
-    outgoing = _with(outgoing, contents.garden.extra)
-    if contents.journal:
-        outgoing[RECORD] = _record(contents, rows)
-    return outgoing
-
-
-def _record(contents: Contents, rows: Sequence[tuple[Row, Planting]]) -> Row:
-    numbers = {entry.id: number for number, entry in enumerate(contents.journal, 1)}
-    journal = []
-    for entry in contents.journal:
-        line = typed_line(entry)
-        if entry.corrects is not None:
-            line["corrects"] = numbers[entry.corrects]
-        journal.append(_with({**plain(line), "recorded": entry.recorded_at.isoformat()}, entry.extra))
-    known = {planting.id for planting in contents.plantings}
-    planned = {}
-    for row, planting in rows:
-        if row["id"] == planting.id:
-            before = {key: value for key, value in typed_row(planting).items() if key in _PLANNED}
-            if before != {key: value for key, value in row.items() if key in _PLANNED}:
-                planned[planting.id] = plain(before)
-    record: Row = {"journal": journal, "planned": planned}
-    record["attempts"] = [row["id"] for row, _ in rows if row["id"] not in known]
-    return {key: value for key, value in record.items() if value}
-
-
-def plain(value: Any) -> Any:
-    """Typed values as the document writes them."""
-    if isinstance(value, date):
-        return value.isoformat()
-    if isinstance(value, FrostDate):
-        days = {key: f"{day[0]:02}-{day[1]:02}" for key in ("p10", "p50", "p90") if (day := getattr(value, key))}
-        return days["p50"] if len(days) == 1 else days
-    if isinstance(value, Mapping):
-        return {key: _point(entry) if key == "position" else plain(entry) for key, entry in value.items()}
-    return [plain(entry) for entry in value] if isinstance(value, list | tuple) else value
-
-
-def _point(value: Any) -> Any:
-    return {"x": value[0], "y": value[1]} if isinstance(value, tuple) else plain(value)
-
-
-# In.
 
 
 def read_garden(
@@ -202,7 +140,7 @@ def _contents(data: Row, raw: Mapping[str, Any], record: Row | None, now: dateti
         if row["id"] in earlier:
             continue
         if row["id"] in planned:
-            row = {**{key: value for key, value in row.items() if key not in _PLANNED}, **planned[row["id"]]}
+            row = {**{key: value for key, value in row.items() if key not in PLANNED}, **planned[row["id"]]}
         planting = Planting(place=place, version=1, extra=_extra_of(raw, "plantings", place))
         plantings.append(fill(planting, row))
     grounds = [
@@ -292,8 +230,6 @@ def _marked(row: Any, place: int) -> Any:
 
 # Keys that start with x-: carried and never looked at.
 
-_LISTED = ("as_of", "judge", "crops", "beds", "plantings", *LISTS)
-
 
 def _extra(raw: Any, *without: str) -> Row | None:
     """The x- keys of a mapping and of the mappings in it."""
@@ -312,14 +248,3 @@ def _extra(raw: Any, *without: str) -> Row | None:
 def _extra_of(raw: Mapping[str, Any], key: str, place: int) -> Row | None:
     rows = raw.get(key)
     return _extra(rows[place]) if isinstance(rows, list) and place < len(rows) else None
-
-
-def _with(row: Row, extra: Mapping[str, Any] | None) -> Row:
-    """A row with its x- keys; in a mapping that is no longer there they have no place."""
-    mixed = dict(row)
-    for key, value in (extra or {}).items():
-        if key.startswith("x-"):
-            mixed[key] = value
-        elif isinstance(mixed.get(key), Mapping):
-            mixed[key] = _with(mixed[key], value)
-    return mixed
