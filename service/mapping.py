@@ -1,0 +1,102 @@
+"""A garden of the store as the typed document that ``rules.build_plan`` takes: the one straight way.
+
+Plantings carry their projected state; covers, sightings, treatments and amendments come out of the
+journal.  What a stored garden is checked as is what its export says.
+"""
+
+from __future__ import annotations
+
+from datetime import date
+from typing import TYPE_CHECKING, Any
+
+from rules.reading import build_plan
+from service.journalrows import event_rows, states
+from service.store.keys import short_id
+from service.store.projection import State
+from service.store.repository import Contents
+from service.store.rows import typed_row
+from service.store.tables import Planting
+
+if TYPE_CHECKING:
+    from rules.knowledge.known import Knowledge
+    from rules.model import Plan
+
+Row = dict[str, Any]
+_STATE = ("season", "start", "end", "first_harvest", "status", "cause")
+
+
+def garden_plan(contents: Contents, knowledge: Knowledge, *, as_of: date, season: str | None = None) -> Plan:
+    """The plan of a garden on a day, to judge a season (else its latest growing year).
+
+    Raises
+    ------
+    rules.PlanFaults
+        for a garden with neither beds nor plantings, or a season that is none.
+    """
+    return build_plan(document(contents, as_of=as_of), knowledge, as_of=as_of, season=season)
+
+
+def document(contents: Contents, *, as_of: date | None = None) -> Row:
+    """A garden as the plan's schema would read it.
+
+    With ``as_of`` what the journal says still grows does not end before that day, whatever was planned.
+    """
+    data = planned_document(contents)
+    data["plantings"] = [row for row, _ in planting_rows(contents, as_of=as_of)]
+    for key, rows in event_rows(contents.journal).items():
+        data[key] = [row for row, _ in rows]
+    return {key: value for key, value in data.items() if value}
+
+
+def planned_document(contents: Contents) -> Row:
+    """A garden as it was planned or first written down, without its journal."""
+    data: Row = {
+        "garden": typed_row(contents.garden),
+        "crops": [typed_row(crop) for crop in contents.crops],
+        "beds": bed_rows(contents),
+        "plantings": [typed_row(planting) for planting in contents.plantings],
+    }
+    return {key: value for key, value in data.items() if value}
+
+
+def bed_rows(contents: Contents) -> list[Row]:
+    """The beds, each with the ground that it took over."""
+    taken: dict[str, list[Row]] = {}
+    for ground in contents.grounds:
+        taken.setdefault(ground.newer, []).append(typed_row(ground))
+    rows = []
+    for bed in contents.beds:
+        row = typed_row(bed)
+        if bed.id in taken:
+            row["replaces"] = taken[bed.id]
+        rows.append(row)
+    return rows
+
+
+def planting_rows(contents: Contents, *, as_of: date | None = None) -> list[tuple[Row, Planting]]:
+    """Rows of the plan with the planting that each is of: earlier attempts first, then what stands now."""
+    states_ = states(contents.plantings, contents.journal, contents.garden.latitude)
+    taken = {planting.id for planting in contents.plantings}
+    rows: list[tuple[Row, Planting]] = []
+    for planting in contents.plantings:
+        state = states_[planting.id]
+        row = {**{key: value for key, value in typed_row(planting).items() if key not in _STATE}, **_told(state, as_of)}
+        for number, attempt in enumerate(state.attempts, 1):
+            name = short_id(f"{planting.id}.lost{number}", taken)
+            taken.add(name)
+            earlier: Row = {key: row[key] for key in ("bed", "part", "crop", "variety", "replaces") if key in row}
+            earlier |= {"id": name, "start": attempt.start, "end": attempt.end, "status": "lost"}
+            if attempt.cause is not None:
+                earlier["cause"] = attempt.cause
+            rows.append((earlier, planting))
+            row["replaces"] = name
+        rows.append((row, planting))
+    return rows
+
+
+def _told(state: State, as_of: date | None) -> Row:
+    end = state.end
+    if as_of is not None and state.told and state.status == "growing" and end is not None and end < as_of:
+        end = None
+    values = {**state._asdict(), "end": end}
+    return {key: values[key] for key in _STATE if values[key] is not None}

@@ -1,0 +1,1 @@
+"""Alembic's folder: one file a revision, from the first."""

@@ -1,0 +1,213 @@
+"""What became of a planting: its state, from what was planned and what the journal says.
+
+One pure function.  It is total: whatever the journal holds, in whatever order it was written, the
+state never contradicts itself (start <= first harvest <= end, a cause only for what was lost).
+What may be logged in the first place is for ``service.record`` to say.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Iterable
+from datetime import date
+from typing import NamedTuple, Protocol
+
+#: What tells of a planting's own life; all else in the journal leaves its state alone.
+LIFE = frozenset({"sown", "transplanted", "emerged", "lost", "resown", "harvested", "cleared"})
+
+
+class Logged(Protocol):
+    """What the projection reads of a line of the journal."""
+
+    @property
+    def id(self) -> int:
+        """The place in the order of writing."""
+
+    @property
+    def date(self) -> date:
+        """The day it speaks of."""
+
+    @property
+    def did(self) -> str:
+        """What was done."""
+
+    @property
+    def corrects(self) -> int | None:
+        """The line that it takes back."""
+
+
+class Planned(NamedTuple):
+    """A planting as it was planned or first written down.
+
+    ``opens`` is the first day that this can mean: the start, or that of the season's window.
+    """
+
+    opens: date
+    start: date | None = None
+    season: str | None = None
+    end: date | None = None
+    first_harvest: date | None = None
+    status: str | None = None
+    cause: str | None = None
+    method: str | None = None
+
+
+class Attempt(NamedTuple):
+    """A sowing that came to nothing before the planting was sown again."""
+
+    start: date
+    end: date
+    cause: str | None
+
+
+class State(NamedTuple):
+    """What is so: dates (None where not known), status, the cause of a loss, earlier attempts.
+
+    ``told`` is True where the journal, not only the plan, says what the status is.
+    """
+
+    status: str | None
+    start: date | None
+    season: str | None
+    end: date | None
+    first_harvest: date | None
+    cause: str | None
+    attempts: tuple[Attempt, ...] = ()
+    told: bool = False
+
+
+class Act(NamedTuple):
+    """A line about a planting's life: the day, what was done, and the cause of a loss."""
+
+    date: date
+    did: str
+    cause: str | None = None
+
+
+def live(entries: Iterable[Logged]) -> list[Logged]:
+    """The lines that stand: those that no other takes back, by day and then as written."""
+    lines = list(entries)
+    undone = {line.corrects for line in lines if line.corrects is not None}
+    standing = [line for line in lines if line.corrects is None and line.id not in undone]
+    return sorted(standing, key=lambda line: (line.date, line.id))
+
+
+def project(planned: Planned, acts: Iterable[Act]) -> State:
+    """The state of a planting.
+
+    Parameters
+    ----------
+    planned
+        What was planned; every field that the journal does not speak about stays as it is there.
+    acts
+        The standing lines about its life, by day.
+
+    Notes
+    -----
+    *In the ground.*  A planting starts on the day it is sown or transplanted, whichever came last
+    before anything else was done to it; with method ``transplant`` a sowing is one in trays and
+    starts nothing.  *Resown*, or sown after a loss, keeps the earlier attempt apart.  What comes
+    after the end (a harvest dated after the clearing) changes nothing.
+    """
+    life = _Life(planned)
+    for act in acts:
+        if act.did in LIFE:
+            getattr(life, act.did)(act)
+    return life.state()
+
+
+class _Life:
+    """A planting's life so far; one method for each word of ``LIFE``."""
+
+    def __init__(self, planned: Planned) -> None:
+        self.planned = planned
+        self.status, self.cause = planned.status, planned.cause
+        #: True once the journal says the status.
+        self.told = False
+        self.attempts: list[Attempt] = []
+        self._anew()
+
+    def _anew(self) -> None:
+        self.start: date | None = None
+        self.end: date | None = None
+        self.first_harvest: date | None = None
+        #: The first day of this attempt on which something in the ground is told of.
+        self.seen: date | None = None
+        #: True until something but a sowing is told of.
+        self.young = True
+
+    @property
+    def over(self) -> bool:
+        """True when this attempt has ended, by the plan's word or the journal's."""
+        return self.status in ("done", "lost")
+
+    def sown(self, act: Act) -> None:
+        if self.told and self.status == "lost":
+            self.resown(act)
+        elif self.seen is None and (self.planned.method != "transplant" or self.over):
+            self._starts(act.date)
+
+    def transplanted(self, act: Act) -> None:
+        if self.told and self.status == "lost":
+            self.resown(act)
+        elif self.young and not (self.told and self.over):
+            self._starts(act.date)
+        self.young = False
+
+    def emerged(self, act: Act) -> None:
+        in_trays = self.seen is None and self.planned.method == "transplant"
+        if not self.over and not in_trays:
+            self._grows(act.date)
+
+    def harvested(self, act: Act) -> None:
+        if not (self.told and self.over):
+            self.first_harvest = self.first_harvest or act.date
+            self.young = False
+            self._grows(act.date)
+
+    def lost(self, act: Act) -> None:
+        if not (self.told and self.over):
+            self.seen = self.seen or act.date
+            self.status, self.cause, self.end, self.told = "lost", act.cause, act.date, True
+
+    def cleared(self, act: Act) -> None:
+        if self.told and self.over:
+            return
+        self.seen = self.seen or act.date
+        if self.status == "lost":  # by the plan's word: the bed was cleared of what was lost
+            self.end, self.told = self.planned.end or act.date, True
+        else:
+            self.status, self.cause, self.end, self.told = "done", None, act.date, True
+
+    def resown(self, act: Act) -> None:
+        if self.seen is not None or self.attempts or self.status in ("growing", "done", "lost"):
+            start = self.start or min(self.planned.opens, self.seen or act.date, act.date)
+            end = self.end or (self.planned.end if self.over and not self.attempts else None) or act.date
+            # An attempt ends by the day of the next sowing, however late its loss was noted.
+            self.attempts.append(Attempt(start, max(start, min(end, act.date)), self.cause))
+            self._anew()
+        self.status, self.cause = "growing", None
+        self._starts(act.date)
+
+    def _starts(self, day: date) -> None:
+        self.start = day
+        self._grows(day)
+
+    def _grows(self, day: date) -> None:
+        self.seen = self.seen or day
+        if not self.over:
+            self.status, self.told = "growing", True
+
+    def state(self) -> State:
+        planned, start, season = self.planned, self.start, None
+        if start is None:
+            start, season = planned.start, planned.season
+            if self.seen is not None and self.seen < planned.opens:
+                start, season = self.seen, None
+        opens = start or planned.opens
+        end, first = self.end, self.first_harvest
+        if end is None and not self.attempts and planned.end is not None and planned.end >= (first or opens):
+            end = planned.end
+        if first is None and not self.attempts and planned.first_harvest is not None:
+            first = planned.first_harvest if opens <= planned.first_harvest <= (end or date.max) else None
+        cause = self.cause if self.status == "lost" else None
+        return State(self.status, start, season, end, first, cause, tuple(self.attempts), self.told)

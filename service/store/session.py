@@ -1,0 +1,186 @@
+"""Connections: SQLite by default, PostgreSQL by its URL, and two ways in (``read`` and ``write``).
+
+SQLite runs with a write-ahead log, synchronous FULL (an acknowledged write survives a power cut),
+foreign keys on and a busy timeout.  A writer opens with BEGIN IMMEDIATE: a transaction that reads
+first and then turns into a writer fails at once when another got there, whatever the timeout.
+"""
+
+from __future__ import annotations
+
+import os
+import sys
+from collections.abc import Iterator
+from contextlib import contextmanager
+from pathlib import Path
+from typing import Any
+
+from sqlalchemy import Connection, Engine, create_engine, event, make_url
+from sqlalchemy.exc import DBAPIError, InterfaceError, OperationalError
+from sqlalchemy.exc import TimeoutError as NoConnection
+from sqlalchemy.orm import Session
+from sqlalchemy.orm.exc import StaleDataError
+
+from service.store.errors import Busy, Stale, Unavailable
+
+#: Seconds that a writer waits for another one before it gives up with ``Busy``.
+LOCK_TIMEOUT = 5.0
+#: The option of a connection that makes its transactions writers from their first word.
+WRITES = "breakcrop_writes"
+
+_SQLITE_LOCKED = {5, 6}  # SQLITE_BUSY, SQLITE_LOCKED
+# lock_not_available, deadlock_detected, serialization_failure, too_many_connections
+_POSTGRES_LOCKED = {"55P03", "40P01", "40001", "53300"}
+
+
+def default_url() -> str:
+    """SQLite in the user's data folder: where each system keeps such things."""
+    home = Path.home()
+    if sys.platform == "win32":
+        base = Path(os.environ.get("LOCALAPPDATA") or home / "AppData" / "Local")
+    elif sys.platform == "darwin":
+        base = home / "Library" / "Application Support"
+    else:
+        base = Path(os.environ.get("XDG_DATA_HOME") or home / ".local" / "share")
+    return f"sqlite:///{base / 'breakcrop' / 'record.db'}"
+
+
+class Store:
+    """A database and the ways into it.
+
+    The engine is made when it is first used, and anew in a process that was forked since: a
+    connection must not be shared between processes.
+
+    Parameters
+    ----------
+    url
+        As SQLAlchemy writes it; None for SQLite in the user's data folder.
+    lock_timeout
+        Seconds that a writer waits for another one.
+    """
+
+    def __init__(self, url: str | None = None, *, lock_timeout: float = LOCK_TIMEOUT) -> None:
+        text = url or default_url()
+        if text.startswith("postgres://"):  # as some hosts still write it
+            text = "postgresql://" + text.removeprefix("postgres://")
+        self.url = make_url(text)
+        if self.url.drivername == "postgresql":
+            self.url = self.url.set(drivername="postgresql+psycopg")
+        self.lock_timeout = lock_timeout
+        self._engine: Engine | None = None
+        self._made_in = 0
+        self._inherited: list[Engine] = []
+
+    @property
+    def sqlite(self) -> bool:
+        """True for SQLite, False for PostgreSQL."""
+        return self.url.get_backend_name() == "sqlite"
+
+    @property
+    def engine(self) -> Engine:
+        """The engine of this process."""
+        if self._engine is None or self._made_in != os.getpid():
+            if self._engine is not None:
+                # The parent's connections stay the parent's: kept, lest collecting them closes them.
+                self._inherited.append(self._engine)
+            self._engine, self._made_in = self.new_engine(), os.getpid()
+        return self._engine
+
+    def new_engine(self, *, foreign_keys: bool = True) -> Engine:
+        """An engine of its own; migrations take one without foreign keys."""
+        if self.sqlite:
+            if self.url.database in (None, "", ":memory:"):
+                raise Unavailable("The record needs a file: SQLite in memory forgets.")
+            Path(str(self.url.database)).parent.mkdir(mode=0o700, parents=True, exist_ok=True)
+            engine = create_engine(self.url)
+            _set_up_sqlite(engine, int(self.lock_timeout * 1000), foreign_keys)
+        else:
+            engine = create_engine(self.url, pool_pre_ping=True)
+            _set_up_postgres(engine, int(self.lock_timeout * 1000))
+        return engine
+
+    @contextmanager
+    def read(self) -> Iterator[Session]:
+        """A transaction that reads: all it sees is of one moment.
+
+        Raises
+        ------
+        Busy, Unavailable
+            when the database does not answer.
+        """
+        snapshot: dict[str, Any] = (
+            {} if self.sqlite else {"isolation_level": "REPEATABLE READ", "postgresql_readonly": True}
+        )
+        with plain_errors(), Session(self.engine.execution_options(**snapshot), expire_on_commit=False) as session:
+            yield session
+
+    @contextmanager
+    def write(self) -> Iterator[Session]:
+        """A transaction that writes: all of it stands at the end of the block, or none.
+
+        Raises
+        ------
+        Busy
+            when another writer holds its lock for longer than ``lock_timeout``.
+        Stale
+            when a row was changed since it was read.
+        Unavailable
+            when the database does not answer.
+        """
+        writer = self.engine.execution_options(**{WRITES: True})
+        with plain_errors(), Session(writer, expire_on_commit=False) as session, session.begin():
+            yield session
+
+    def close(self) -> None:
+        """Close the connections of this process; the store can be used again."""
+        if self._engine is not None and self._made_in == os.getpid():
+            self._engine.dispose()
+        self._engine = None
+
+
+@contextmanager
+def plain_errors() -> Iterator[None]:
+    """Within the block, what a driver raises about locks and connections becomes ``Busy`` or ``Unavailable``."""
+    try:
+        yield
+    except NoConnection as error:
+        raise Busy from error
+    except StaleDataError as error:
+        raise Stale from error
+    except DBAPIError as error:
+        if locked(error.orig):
+            raise Busy from error
+        if isinstance(error, OperationalError | InterfaceError) or error.connection_invalidated:
+            raise Unavailable from error
+        raise
+
+
+def locked(error: BaseException | None) -> bool:
+    """True for a driver's error that says: another transaction is in the way."""
+    code = getattr(error, "sqlite_errorcode", None)
+    # The low byte is the kind; the rest says more about it (SQLITE_BUSY_SNAPSHOT and the like).
+    return (code is not None and code & 0xFF in _SQLITE_LOCKED) or getattr(error, "sqlstate", None) in _POSTGRES_LOCKED
+
+
+def _set_up_sqlite(engine: Engine, timeout_ms: int, foreign_keys: bool) -> None:
+    @event.listens_for(engine, "connect")
+    def connected(connection: Any, record: Any) -> None:
+        connection.isolation_level = None  # transactions are begun below, not by the driver
+        for setting in (
+            f"busy_timeout = {timeout_ms}",
+            "journal_mode = WAL",
+            "synchronous = FULL",
+            f"foreign_keys = {'ON' if foreign_keys else 'OFF'}",
+        ):
+            connection.execute(f"PRAGMA {setting}")
+
+    @event.listens_for(engine, "begin")
+    def begun(connection: Connection) -> None:
+        writes = connection.get_execution_options().get(WRITES)
+        connection.exec_driver_sql("BEGIN IMMEDIATE" if writes else "BEGIN")
+
+
+def _set_up_postgres(engine: Engine, timeout_ms: int) -> None:
+    @event.listens_for(engine, "connect")
+    def connected(connection: Any, record: Any) -> None:
+        connection.execute(f"SET lock_timeout = {timeout_ms}")
+        connection.commit()

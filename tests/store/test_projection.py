@@ -1,0 +1,148 @@
+"""A planting's state: a table of lives, and what holds for every life."""
+
+from datetime import date, timedelta
+from itertools import pairwise
+
+import pytest
+from hypothesis import given, settings
+from hypothesis import strategies as st
+
+from service.store.projection import LIFE, Act, Attempt, Planned, live, project
+
+
+def d(text):
+    return date.fromisoformat(f"2027-{text}")
+
+
+def life(*lines):
+    return [Act(d(day), did, cause[0] if cause else None) for day, did, *cause in lines]
+
+
+def planned(start="05-01", **more):
+    dates = {key: d(value) for key, value in more.items() if key in ("end", "first_harvest")}
+    return Planned(d(start), **{"start": d(start), **more, **dates})
+
+
+SEASON = Planned(d("03-01"), season="2027-spring")
+
+#: What was planned, what was logged, and status, start, end, first harvest and cause after it.
+LIVES = {
+    "nothing is logged": (planned(), [], (None, "05-01", None, None, None)),
+    "as planned": (
+        planned(end="09-30", first_harvest="07-01"), [], (None, "05-01", "09-30", "07-01", None)),
+    "sown late": (planned(), [("05-09", "sown")], ("growing", "05-09", None, None, None)),
+    "sown after its planned end": (
+        planned(end="06-01"), [("06-20", "sown")], ("growing", "06-20", None, None, None)),
+    "sown twice": (
+        planned(), [("05-02", "sown"), ("05-04", "sown")], ("growing", "05-02", None, None, None)),
+    "sown in trays": (
+        planned(method="transplant"), [("03-10", "sown"), ("03-20", "emerged")], (None, "05-01", None, None, None)),
+    "transplanted out of trays": (
+        planned(method="transplant"), [("03-10", "sown"), ("05-04", "transplanted")],
+        ("growing", "05-04", None, None, None)),
+    "lost in trays": (
+        planned(method="transplant"), [("03-10", "sown"), ("03-30", "lost", "slugs")],
+        ("lost", "03-30", "03-30", None, "slugs")),
+    "moved here from a seed bed": (
+        planned(), [("04-01", "sown"), ("05-20", "transplanted")], ("growing", "05-20", None, None, None)),
+    "came up unseen": (planned(), [("05-10", "emerged")], ("growing", "05-01", None, None, None)),
+    "came up before it was planned": (planned(), [("04-20", "emerged")], ("growing", "04-20", None, None, None)),
+    "picked": (
+        planned(first_harvest="07-01"), [("05-01", "sown"), ("06-20", "harvested"), ("06-27", "harvested")],
+        ("growing", "05-01", None, "06-20", None)),
+    "picked after its planned end": (
+        planned(end="06-01"), [("06-20", "harvested")], ("growing", "05-01", None, "06-20", None)),
+    "cleared before the first planned harvest": (
+        planned(first_harvest="07-01"), [("05-01", "sown"), ("06-20", "cleared")],
+        ("done", "05-01", "06-20", None, None)),
+    "cleared and picked later by a slip": (
+        planned(), [("05-01", "sown"), ("06-20", "cleared"), ("06-25", "harvested")],
+        ("done", "05-01", "06-20", None, None)),
+    "cleared twice": (
+        planned(), [("06-20", "cleared"), ("06-25", "cleared")], ("done", "05-01", "06-20", None, None)),
+    "lost": (
+        planned(end="09-30"), [("05-02", "sown"), ("05-20", "lost", "slugs")],
+        ("lost", "05-02", "05-20", None, "slugs")),
+    "lost, then the bed was cleared": (
+        planned(), [("05-20", "lost", "slugs"), ("06-01", "cleared")], ("lost", "05-01", "05-20", None, "slugs")),
+    "a season's crop is cleared": (SEASON, [("06-20", "cleared")], ("done", None, "06-20", None, None)),
+    "a season's crop is cleared before it": (
+        SEASON, [("02-10", "cleared")], ("done", "02-10", "02-10", None, None)),
+    "written down as done": (
+        planned(status="done", end="09-30"), [("07-20", "harvested")], ("done", "05-01", "09-30", "07-20", None)),
+    "written down as lost": (
+        planned(status="lost", cause="slugs", end="05-20"), [("06-01", "cleared")],
+        ("lost", "05-01", "05-20", None, "slugs")),
+}  # fmt: skip
+
+
+@pytest.mark.parametrize("name", LIVES)
+def test_a_life_and_what_came_of_it(name):
+    plan, lines, wanted = LIVES[name]
+    state = project(plan, life(*lines))
+    days = tuple(None if day is None else d(day) for day in wanted[1:4])
+    assert (state.status, state.start, state.end, state.first_harvest, state.cause) == (wanted[0], *days, wanted[4])
+    assert state.attempts == ()
+    assert state.season == (plan.season if state.start is None else None)
+
+
+def test_a_resowing_keeps_the_attempt_before_it_apart():
+    state = project(planned(), life(("05-01", "sown"), ("05-20", "lost", "slugs"), ("05-25", "resown")))
+    assert (state.status, state.start, state.end, state.cause) == ("growing", d("05-25"), None, None)
+    assert state.attempts == (Attempt(d("05-01"), d("05-20"), "slugs"),)
+
+
+def test_sown_again_after_a_loss_is_a_resowing_and_may_fail_again():
+    lines = life(("05-01", "sown"), ("05-20", "lost"), ("05-25", "sown"), ("06-02", "lost", "frost"))
+    state = project(planned(), lines)
+    assert (state.status, state.start, state.end, state.cause) == ("lost", d("05-25"), d("06-02"), "frost")
+    assert state.attempts == (Attempt(d("05-01"), d("05-20"), None),)
+
+
+def test_resown_over_what_stands_ends_it_that_day():
+    state = project(planned(end="09-30", first_harvest="07-01"), life(("05-01", "sown"), ("05-20", "resown")))
+    assert state.attempts == (Attempt(d("05-01"), d("05-20"), None),)
+    assert (state.status, state.start, state.end, state.first_harvest) == ("growing", d("05-20"), None, None)
+
+
+def test_a_line_that_was_taken_back_says_nothing():
+    class Line:
+        def __init__(self, id, day, did, corrects=None):
+            self.id, self.date, self.did, self.corrects = id, d(day), did, corrects
+
+    lines = [
+        Line(1, "05-20", "cleared"),
+        Line(2, "05-02", "sown"),
+        Line(3, "05-21", "undo", 1),
+        Line(4, "05-02", "emerged"),
+    ]
+    assert [(line.id, line.did) for line in live(lines)] == [(2, "sown"), (4, "emerged")]
+
+
+DAYS = st.integers(0, 60).map(lambda n: date(2027, 4, 1) + timedelta(days=n))
+
+
+@st.composite
+def plans(draw):
+    opens = draw(DAYS)
+    by_season = draw(st.booleans())
+    first = draw(st.none() | DAYS.filter(lambda day: day >= opens))
+    end = draw(st.none() | DAYS.filter(lambda day: day >= (first or opens)))
+    status = draw(st.sampled_from([None, "planned", "growing", "done", "lost"]))
+    cause = draw(st.sampled_from([None, "slugs"])) if status == "lost" else None
+    start, season = (None, "2027") if by_season else (opens, None)
+    return Planned(opens, start, season, end, first, status, cause, draw(st.sampled_from([None, "transplant"])))
+
+
+@settings(max_examples=800, deadline=None)
+@given(plans(), st.lists(st.builds(Act, DAYS, st.sampled_from(sorted(LIFE)), st.sampled_from([None, "frost"]))))
+def test_no_life_contradicts_itself(plan, acts):
+    state = project(plan, sorted(acts, key=lambda act: act.date))
+    opens = state.start or plan.opens
+    assert (state.start is None) == (state.season is not None)
+    assert state.end is None or state.end >= opens
+    assert state.first_harvest is None or opens <= state.first_harvest <= (state.end or date.max)
+    assert state.cause is None or state.status == "lost"
+    spans = [*state.attempts, Attempt(opens, opens, None)]
+    for earlier, later in pairwise(spans):
+        assert earlier.start <= earlier.end <= later.start
