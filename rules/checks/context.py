@@ -2,15 +2,17 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable, Iterator, Mapping
+from collections.abc import Callable, Iterable, Iterator, Mapping
 from datetime import date
 from functools import cached_property
 from typing import Literal, NamedTuple, TypeVar, cast
 
+import networkx as nx
+
 from rules.checks.exposures import Exposure, exposures
 from rules.checks.grounds import Ground, build_grounds
 from rules.checks.neighbours import Neighbours
-from rules.graphs.stays import Stay, StayGraph, linked, segments, stays
+from rules.graphs.stays import Stay, linked, segments, stays
 from rules.knowledge.known import Knowledge
 from rules.knowledge.ruleset import Rule
 from rules.model import Bed, Plan, Planting, Treatment
@@ -166,7 +168,7 @@ class Context:
     # -- returns of families
 
     @cached_property
-    def stays(self) -> StayGraph:
+    def stays(self) -> nx.DiGraph[Stay]:
         """The stays of each family that stood more than once in a ground, and what follows what."""
         runs: list[list[Stay]] = []
         for bed, ground in self.grounds.items():
@@ -188,7 +190,8 @@ class Context:
     @cached_property
     def _following(self) -> dict[str, list[Return]]:
         worst: dict[tuple[str, str, str, str], Return] = {}
-        for earlier, later, kind in self.stays.edges:
+        edges: Iterable[tuple[Stay, Stay, str]] = self.stays.edges(data="kind")
+        for earlier, later, kind in edges:
             key = (kind, later.bed, later.key, later.plantings[0].id)
             known = worst.get(key)
             if known is None or earlier.end > known.earlier.end:

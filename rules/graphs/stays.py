@@ -1,4 +1,4 @@
-"""Hosts in one ground through time, as a directed graph of stays: lists of nodes and edges, made for every check.
+"""Hosts in one ground through time, as a directed graph of stays.
 
 A *stay* is a run of hosts of one family (or of one disease) that start within
 ``MERGE_DAYS`` of its first start in the same ground.  An edge leads from a stay to the next
@@ -12,7 +12,8 @@ import itertools
 from collections.abc import Container, Iterable, Iterator
 from dataclasses import dataclass
 from datetime import date, timedelta
-from typing import NamedTuple
+
+import networkx as nx
 
 from rules.model import WHOLE, Planting
 from rules.seasons import add_years, growing_year, growing_year_window
@@ -94,29 +95,25 @@ def _end(planting: Planting) -> tuple[date, str]:
     return planting.end, planting.id
 
 
-class StayGraph(NamedTuple):
-    """All stays, and which follows which: the earlier, the later, "break" or "beside"."""
-
-    nodes: list[Stay]
-    edges: list[tuple[Stay, Stay, str]]
-
-
-def linked(runs: Iterable[list[Stay]]) -> StayGraph:
+def linked(runs: Iterable[list[Stay]]) -> nx.DiGraph[Stay]:
     """The graph of all stays; each run holds the stays of one ground in order of their first start."""
+    graph: nx.DiGraph[Stay] = nx.DiGraph()
     nodes: list[Stay] = []
-    edges: list[tuple[Stay, Stay, str]] = []
+    edges: list[tuple[Stay, Stay, dict[str, str]]] = []
     for run in runs:
         nodes += run
         for i in range(1, len(run)):
             stay, before = run[i], None
             for earlier in run[:i]:
                 if earlier.perennial and earlier.end >= stay.start:
-                    edges.append((earlier, stay, "beside"))
+                    edges.append((earlier, stay, {"kind": "beside"}))
                 elif before is None or earlier.end >= before.end:
                     before = earlier
             if before is not None:
-                edges.append((before, stay, "break"))
-    return StayGraph(nodes, edges)
+                edges.append((before, stay, {"kind": "break"}))
+    graph.add_nodes_from(nodes)
+    graph.add_edges_from(edges)
+    return graph
 
 
 def overwintered(stay: Stay, latitude: float | None) -> bool:

@@ -204,7 +204,11 @@ def back(day, years):
 @settings(some, max_examples=70)
 @given(plans(sightings=False, losses=False, lines=False, least_rows=4), st.data())
 def test_a_past_host_further_back_adds_nothing_to_a_rotation(data, drawn):
-    """Only for a host that is a stay of its own before and after: leaving a stay can split it by its own rules."""
+    """Only for a host that is a stay of its own before and after: leaving a stay can split it by its own rules.
+
+    And only among hosts on known days: a host known by its year alone is counted in whole years, without the days of
+    grace that a dated one has, so it may weigh more than one that stood some months longer.
+    """
     plan = read(data)
     past = [p for p in plan.plantings if p.crop.family and p.end < plan.judge.start - timedelta(days=184)]
     assume(past)
@@ -212,7 +216,7 @@ def test_a_past_host_further_back_adds_nothing_to_a_rotation(data, drawn):
     years = drawn.draw(st.integers(1, 6))
     begun = [host.start, back(host.start, years)]
     others = [p for p in plan.plantings if p.bed == host.bed and p.crop.family == host.crop.family and p.id != host.id]
-    assume(all(abs((p.start - start).days) > 210 for p in others for start in begun))
+    assume(all(p.exact != "year" and abs((p.start - start).days) > 210 for p in others for start in begun))
     moved = {**data, "plantings": [earlier(row, years) if row["id"] == host.id else row for row in data["plantings"]]}
     before, after = worst(check(plan)), worst(check(read(moved)))
     assert all(after[planting] <= before.get(planting, 0) for planting in after)

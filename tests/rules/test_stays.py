@@ -201,7 +201,7 @@ def test_a_standing_perennial_does_not_hide_an_annual_that_came_too_soon():
         grew("a", "leek", "2027-06-01", id="leek"),
     )
     graph = linked([stays("a", "Amaryllidaceae", list(plan.plantings))])
-    edges = {(one.last.id, other.last.id): kind for one, other, kind in graph.edges}
+    edges = {(one.last.id, other.last.id): kind for one, other, kind in graph.edges(data="kind")}
     assert edges == {("perennial", "garlic"): "beside", ("perennial", "leek"): "beside", ("garlic", "leek"): "break"}
     assert {rule for rule, _ in told(check(plan))} == {SOON, BESIDE}
 
