@@ -20,7 +20,14 @@ from rules.knowledge.ruleset import Kind, Rule
 from rules.knowledge.shapes import Key
 from rules.knowledge.survival import BARE
 from rules.model import Planting
+from rules.report import Evidence
 
+#: How sure a route is, in words.
+SURE = {
+    "living": "The way leads over living plants all along.",
+    "ground": "Part of the way leads through ground that the pest comes out of again.",
+    "partly": "Part of the way leads through bare ground, in which only some of them live on, so it is less sure.",
+}
 KIND = Kind(
     options={
         "seen": Key(
@@ -32,7 +39,7 @@ KIND = Kind(
             },
         ),
     },
-    words=frozenset({"pests", "route", "change", "crops", "start", "bed", "also"}),
+    words=frozenset({"pests", "route", "change", "crops", "start", "bed", "also", "sure"}),
     looks_at="Hosts of one pest, one after the other within its reach, from last season into the planned one.",
 )
 
@@ -95,6 +102,15 @@ def _hit(context: Context, change: tuple[str, ...], found: list[Found], also: li
             s for pest, _ in found for key in ("overwinters", "mobility", "hosts") for s in pest.sources.get(key, ())
         )
     )
+    because: dict[str, Evidence] = {
+        "pests": tuple(pest.id for pest, _ in found),
+        "route": route,
+        "reached": reached,
+        "change": change,
+        "sure": _sure(context, route, found),
+    }
+    if also:
+        because["also"] = tuple(pest.id for pest in also)
     return Hit(
         tuple(dict.fromkeys(p.bed for p in plantings)),
         plantings,
@@ -105,19 +121,22 @@ def _hit(context: Context, change: tuple[str, ...], found: list[Found], also: li
             "crops": listed(list(dict.fromkeys(p.crop.plural for p in plantings))),
             "start": first.crop.plural,
             "bed": context.bed_name(first.bed),
+            "sure": SURE[_sure(context, route, found)],
             "also": f" The same change cuts the way of {listed([pest.name for pest in also])} as well." if also else "",
         },
-        {
-            "pests": tuple(pest.id for pest, _ in found),
-            "route": route,
-            "reached": reached,
-            "change": change,
-        }
-        | ({"also": tuple(pest.id for pest in also)} if also else {}),
+        because,
         sources=sources,
         cautions=tuple(dict.fromkeys(caution for pest, _ in found for caution in pest.cautions)),
         route=tuple(pest.id for pest, _ in found),
     )
+
+
+def _sure(context: Context, route: tuple[str, ...], found: list[Found]) -> str:
+    """How sure a route is: by living plants all the way, through ground, or through ground that not all come out of."""
+    stops = [context.plantings[name] for name in route]
+    if all(later.start <= earlier.end for earlier, later in pairwise(stops)):
+        return "living"
+    return "ground" if all(pest.emerges_from_bed == "yes" for pest, _ in found) else "partly"
 
 
 def route_in_words(context: Context, route: tuple[str, ...]) -> str:

@@ -210,3 +210,13 @@ def test_a_net_is_fine_enough_for_all_pests_whose_way_it_is_said_to_cut() -> Non
         after = Context(apply(plan, finding.fix.actions), KNOWLEDGE) if finding.fix.actions else None
         assert after is not None
         assert not {pest.id for pest, _ in bridges(after, seen=True)} & {*also, *finding.because["pests"]}  # type: ignore[misc]
+
+
+def test_how_sure_a_route_is_follows_from_its_steps() -> None:
+    overlap = found(plan_of(KALE, CABBAGE, judge="2027", beds=BEDS, sightings=[seen("cabbage_whitefly")]), SEEN)[0]
+    assert overlap.because["sure"] == "living"
+    assert "over living plants all along" in overlap.why
+    gap = CABBAGE | {"start": date(2027, 4, 28)}
+    waits = found(plan_of(KALE, gap, judge="2027", beds=BEDS, sightings=[seen("cabbage_whitefly")]), SEEN)[0]
+    assert waits.because["sure"] == "partly"
+    assert "less sure" in waits.why
