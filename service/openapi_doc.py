@@ -32,7 +32,9 @@ from service.state import KEY
 FILE = Path(__file__).parent.parent / "openapi" / "openapi.yaml"
 API_VERSION = "1.0"
 ABOUT = """\
-Checks garden bed plans for crop rotation and soil-borne disease, and says why and what to do.
+Checks garden bed plans for crop rotation, soil-borne disease, shared pests and their routes, what
+stands beside and follows what, and covers, and says why and what to do. From the same plan it
+answers one question in one sentence, and works out protection, nets and a calendar.
 
 Errors are problem details (RFC 9457): `type` is the address of a help page, and `errors` names
 each fault by its place. Findings are results, not errors: a plan that breaks every rule is
@@ -46,7 +48,7 @@ OPTIONS: dict[str, Any] = {
     "API_SPEC_OPTIONS": {
         "info": {
             "description": ABOUT,
-            "summary": "Rotation reports for bed plans",
+            "summary": "Reports, protection and answers for garden bed plans",
             "license": {"name": "MIT", "identifier": "MIT"},
         },
         "servers": [{"url": "/"}],

@@ -56,8 +56,8 @@ _SAID = {"type": "string", "maxLength": 599}
 def check(query: dict[str, Any]) -> Response:
     """Check a plan
 
-    Judges a plan against rotation and soil-borne disease. Findings are a result: the status is
-    200 whatever the verdict. With `Accept: text/plain` or `format=text` the answer is short and
+    Judges a plan against rotation, disease, pests, neighbours, sequence and covers. Findings are
+    a result: the status is 200 whatever the verdict. With `Accept: text/plain` or `format=text` the answer is short and
     can be read aloud.
     """
     facts = knowledge()
