@@ -26,7 +26,7 @@ def examples_of(value: Mapping[str, Any], pair: Pair, facts: Facts) -> tuple[tup
         silent = ["It says nothing where a condition is not met."]
     if not pair.in_plan:
         silent = ["It is told only when someone asks about the pair, never in a report on a plan."]
-    flag = [_plan(pair.only_if, a, b) for a, b in couples]
+    flag = [_plan(pair.only_if, *couples[0]), _side_by_side(pair.only_if, *couples[-1])]
     ok = [_before_it(pair.only_if, *couples[0]), _far_off(pair.only_if, *couples[-1])]
     return tuple(silent), {"flag": flag, "ok": ok}
 
@@ -58,6 +58,17 @@ def _plan(only_if: OnlyIf, a: Crop, b: Crop) -> dict[str, Any]:
     if only_if.treated:
         day = (max(start, _SET) + timedelta(days=14)).isoformat()
         plan["treatments"] = [{"bed": rows[1]["bed"], "planting": "partner", "date": day, "active": "soap"}]
+    return plan
+
+
+def _side_by_side(only_if: OnlyIf, a: Crop, b: Crop) -> dict[str, Any]:
+    """The same in two halves of the bed that touch; with a gap between them, the crop stands a month longer."""
+    plan = _plan(only_if, a, b)
+    crop, partner = plan["plantings"]
+    if only_if.gap_m is not None:
+        crop["end"] = (date.fromisoformat(crop["end"]) + timedelta(days=30)).isoformat()
+    else:
+        crop["part"], partner["part"] = [0, 0.5], [0.5, 1]
     return plan
 
 

@@ -37,7 +37,8 @@ Actions = tuple[Action, ...]
 def apply(plan: Plan, actions: tuple[Action, ...]) -> Plan:
     """The plan with some actions carried out.
 
-    A moved crop takes its new bed whole, and covers of its own with it; a shifted one keeps how long it stands.
+    A moved crop takes its new bed whole, a swapped one the other's part, and covers of its own go with either; a
+    shifted one keeps how long it stands.
     """
     plantings, covers = {p.id: p for p in plan.plantings}, list(plan.covers)
     for action in actions:
@@ -46,10 +47,11 @@ def apply(plan: Plan, actions: tuple[Action, ...]) -> Plan:
             del plantings[p.id]
         elif action.op == "move" and action.bed is not None:
             plantings[p.id] = p._replace(bed=action.bed, part=WHOLE)
-            covers = [c._replace(bed=action.bed) if c.plantings == (p.id,) else c for c in covers]
+            covers = _carried(covers, {p.id: action.bed})
         elif action.op == "swap" and action.with_planting is not None:
             q = plantings[action.with_planting]
             plantings[p.id], plantings[q.id] = p._replace(bed=q.bed, part=q.part), q._replace(bed=p.bed, part=p.part)
+            covers = _carried(covers, {p.id: q.bed, q.id: p.bed})
         elif action.op == "shift" and action.start is not None:
             plantings[p.id] = _shifted(p, action.start)
         elif action.op == "cover":
@@ -59,6 +61,11 @@ def apply(plan: Plan, actions: tuple[Action, ...]) -> Plan:
         plantings=tuple(sorted(plantings.values(), key=lambda p: (p.start, p.end, p.crop.id, p.bed, p.id))),
         covers=tuple(covers),
     )
+
+
+def _carried(covers: list[Cover], to: dict[str, str]) -> list[Cover]:
+    """Covers over one planting alone, in the bed that it goes to."""
+    return [c._replace(bed=to[c.plantings[0]]) if len(c.plantings) == 1 and c.plantings[0] in to else c for c in covers]
 
 
 def _shifted(p: Planting, start: date) -> Planting:
