@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterator
+from collections.abc import Callable, Iterator
 from typing import NamedTuple
 
 from rules.checks.context import Context
@@ -39,76 +39,100 @@ def beside(only_if: OnlyIf, near: Neighbour) -> bool:
 
 def judged(pair: Pair, a: Planting, b: Planting, near: Neighbour, context: Context) -> Iterator[Condition]:
     """Each condition of a pair beyond standing together, judged for two plantings."""
-    only_if = pair.only_if
-    dated = a.exact == b.exact == "day"
-    if only_if.a_before_b is not None:
-        days = (b.start - a.start).days
-        yield Condition(
-            _within(days, only_if.a_before_b) if dated else None, _before(only_if.a_before_b, a.crop, b.crop)
-        )
-    if only_if.young is not None:
-        days = (min(a.end, b.end) - max(a.start, b.start)).days + 1
-        late = max(0, (b.start - a.start).days)
-        holds = min(days, only_if.young - late) >= TOGETHER_DAYS
-        yield Condition(holds if dated else None, _young(only_if.young, a.crop))
-    if only_if.out_by is not None:
-        known = dated and not a.assumed_end
-        yield Condition(
-            (a.end - b.start).days <= only_if.out_by if known else None, _out(only_if.out_by, a.crop, b.crop)
-        )
-    if only_if.within_m is not None and near.metres is None:
-        yield Condition(None, _near(only_if.within_m))
-    if only_if.gap_m is not None:
-        yield Condition(None if near.metres is None else _within(near.metres, only_if.gap_m), _gap(only_if.gap_m))
-    if only_if.plants is not None:
-        share = a.plants / b.plants if a.plants and b.plants else None
-        yield Condition(
-            None if share is None else _within(share, only_if.plants), _plants(only_if.plants, a.crop, b.crop)
-        )
-    if only_if.ground:
-        yield Condition(context.beds[b.bed].kind in only_if.ground, _ground(only_if.ground))
-    if only_if.treated:
-        yield Condition(_treated(context, a), _acted_on(a.crop))
-    if only_if.also:
-        yield Condition(None, only_if.also)
+    for name, words in _asked(pair.only_if, a.crop, b.crop):
+        judge = _JUDGES.get(name)
+        # What stands near enough to be spoken of is near enough, unless the distance is not known.
+        if judge is not None and (name != "within_m" or near.metres is None):
+            yield Condition(judge(pair.only_if, a, b, near, context), words)
 
 
 def conditions_in_words(pair: Pair, a: Crop, b: Crop) -> tuple[str, ...]:
     """Every condition of a pair, each completing "only if ..."."""
-    only_if = pair.only_if
-    words = []
+    return tuple(words for _, words in _asked(pair.only_if, a, b))
+
+
+def _asked(only_if: OnlyIf, a: Crop, b: Crop) -> Iterator[tuple[str, str]]:
+    """The conditions that a pair asks for, each by its name in the rule and in words."""
     if only_if.together > TOGETHER_DAYS:
-        words.append(f"they stand together for {only_if.together} days or more")
+        yield "together", f"they stand together for {only_if.together} days or more"
     if only_if.a_before_b is not None:
-        words.append(_before(only_if.a_before_b, a, b))
+        yield "a_before_b", _before(only_if.a_before_b, a, b)
     if only_if.young is not None:
-        words.append(_young(only_if.young, a))
+        yield "young", _young(only_if.young, a)
     if only_if.out_by is not None:
-        words.append(_out(only_if.out_by, a, b))
+        yield "out_by", _out(only_if.out_by, a, b)
     if only_if.within_m is not None:
-        words.append(_near(only_if.within_m))
+        yield "within_m", _near(only_if.within_m)
     if only_if.gap_m is not None:
-        words.append(_gap(only_if.gap_m))
+        yield "gap_m", _gap(only_if.gap_m)
     if only_if.plants is not None:
-        words.append(_plants(only_if.plants, a, b))
+        yield "plants", _plants(only_if.plants, a, b)
     if only_if.ground:
-        words.append(_ground(only_if.ground))
+        yield "ground", _ground(only_if.ground)
     if only_if.treated:
-        words.append(_acted_on(a))
+        yield "treated", _acted_on(a)
     if only_if.also:
-        words.append(only_if.also)
-    return tuple(words)
+        yield "also", only_if.also
 
 
-def _within(value: float, span: Span) -> bool:
-    least, most = span
-    return (least is None or value >= least) and (most is None or value <= most)
+def _head_start(only_if: OnlyIf, a: Planting, b: Planting, near: Neighbour, context: Context) -> bool | None:
+    return _within((b.start - a.start).days, only_if.a_before_b) if _dated(a, b) else None
 
 
-def _treated(context: Context, a: Planting) -> bool:
+def _while_young(only_if: OnlyIf, a: Planting, b: Planting, near: Neighbour, context: Context) -> bool | None:
+    late = max(0, (b.start - a.start).days)
+    return min(near.days, (only_if.young or 0) - late) >= TOGETHER_DAYS if _dated(a, b) else None
+
+
+def _cleared(only_if: OnlyIf, a: Planting, b: Planting, near: Neighbour, context: Context) -> bool | None:
+    known = _dated(a, b) and not a.assumed_end
+    return (a.end - b.start).days <= (only_if.out_by or 0) if known else None
+
+
+def _open_ground(only_if: OnlyIf, a: Planting, b: Planting, near: Neighbour, context: Context) -> bool | None:
+    return None if near.metres is None else _within(near.metres, only_if.gap_m)
+
+
+def _share_of(only_if: OnlyIf, a: Planting, b: Planting, near: Neighbour, context: Context) -> bool | None:
+    return _within(a.plants / b.plants, only_if.plants) if a.plants and b.plants else None
+
+
+def _right_ground(only_if: OnlyIf, a: Planting, b: Planting, near: Neighbour, context: Context) -> bool | None:
+    return context.beds[b.bed].kind in only_if.ground
+
+
+def _treated(only_if: OnlyIf, a: Planting, b: Planting, near: Neighbour, context: Context) -> bool | None:
     return any(
         done.planting in (None, a.id) and a.start <= done.date <= a.end for done in context.treatments.get(a.bed, ())
     )
+
+
+def _unseen(only_if: OnlyIf, a: Planting, b: Planting, near: Neighbour, context: Context) -> bool | None:
+    """What a plan cannot show."""
+    return None
+
+
+#: How each condition is judged; standing together long enough is asked of all neighbours beforehand.
+_JUDGES: dict[str, Callable[[OnlyIf, Planting, Planting, Neighbour, Context], bool | None]] = {
+    "a_before_b": _head_start,
+    "young": _while_young,
+    "out_by": _cleared,
+    "within_m": _unseen,
+    "gap_m": _open_ground,
+    "plants": _share_of,
+    "ground": _right_ground,
+    "treated": _treated,
+    "also": _unseen,
+}
+
+
+def _dated(a: Planting, b: Planting) -> bool:
+    return a.exact == b.exact == "day"
+
+
+def _within(value: float, span: Span | None) -> bool:
+    least, most = span or (None, None)
+    return (least is None or value >= least) and (most is None or value <= most)
 
 
 def _before(span: Span, a: Crop, b: Crop) -> str:

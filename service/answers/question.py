@@ -226,7 +226,7 @@ class _Names:
         if day is not None and FIRST_YEAR <= day.year <= LAST_YEAR:
             self.day = day
         else:
-            said = "The date is none, write year, month and day in figures with hyphens"
+            said = "That is no date, write year, month and day in figures with hyphens"
             self.faults.append(f"{said}, {FIRST_YEAR} to {LAST_YEAR}.")
 
 

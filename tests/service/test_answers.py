@@ -191,7 +191,7 @@ def test_what_is_wrong_with_a_question_is_told(words: tuple[str, str | None, str
 
 @pytest.mark.parametrize("day", ["tomorrow", "2027-02-30", "1899-01-01", "2200-01-01", "20270420"])
 def test_a_date_that_is_none_is_told(day: str) -> None:
-    said = "The date is none, write year, month and day in figures with hyphens, 1900 to 2199."
+    said = "That is no date, write year, month and day in figures with hyphens, 1900 to 2199."
     assert ask(DEMO_PLAN, "due", day=day) == (said, False)
 
 
