@@ -23,6 +23,9 @@ RESIDENT = ("soil_anywhere", "soil_anywhere_with_organic_matter", "soil_and_mulc
 FLEECE_FROM_MM = 0.5
 #: What an open-topped fence turns away: it must come on foot and not climb.
 _ON_FOOT = ("crawls", "crawls_at_night", "walks", "walks_and_digs")
+#: A net finer than this is not advised for outdoors, in mm: what needs it (thrips, whitefly) is met by other means
+#: (judgement).
+FINEST_MM = 0.6
 #: Wider openings at full stretch can catch animals (VIC_NET, ACT_NET, NSW_NET), so no net with wider ones is advised.
 SAFE_MM = 5.0
 #: A cover that comes on this many days after the crop counts as there from the start.

@@ -7,7 +7,7 @@ plan would cut them.
 
 from __future__ import annotations
 
-from bisect import bisect_left, bisect_right
+from bisect import bisect_left
 from collections.abc import Iterable, Iterator, Mapping
 from datetime import date
 
@@ -77,12 +77,16 @@ def shielded(context: Context, planting: Planting, pest: Pest) -> bool:
 
 def comes_up(context: Context, planting: Planting, pest: Pest) -> bool:
     """Whether a pest may come out of a planting's own ground, where a host stood last season or before it in this."""
-    if pest.emerges_from_bed == "no" and pest.emerges_same_season not in ("yes", "partly"):
-        return False
+    stays = pest.emerges_from_bed != "no" or pest.emerges_same_season in ("yes", "partly")
+    return stays and hosted_before(context, planting, pest)
+
+
+def hosted_before(context: Context, planting: Planting, pest: Pest) -> bool:
+    """Whether a host set earlier stood in a planting's ground last season, or before it in this, since new soil."""
     since = growing_year_window(growing_year(planting.start, context.latitude) - 1, context.latitude).start
     since = max(since, context.grounds[planting.bed].fresh_from or since)
     starts, last = _hosts_by_start(context, planting.bed, pest)
-    until = bisect_right(starts, planting.start)
+    until = bisect_left(starts, planting.start)
     return any(end >= since and name != planting.id for end, name in (last[until - 1] if until else ()))
 
 

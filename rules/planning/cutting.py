@@ -10,7 +10,7 @@ from collections.abc import Callable, Iterator
 from datetime import date, timedelta
 
 from rules.checks.context import Context, Hit
-from rules.checks.coverage import SAFE_MM
+from rules.checks.coverage import FINEST_MM, SAFE_MM
 from rules.checks.green_bridge import bridge_of
 from rules.checks.hits import Key, spoils
 from rules.checks.travels import comes_up, hosts_of
@@ -24,8 +24,6 @@ from rules.report import Action, Fix
 Trial = Callable[[set[str], tuple[Action, ...]], Context]
 #: Later starts that are tried, in days: more would be another season (judgement).
 _LATER_DAYS = (14, 28, 42, 62)
-#: Net finer than this is not advised outdoors, in mm (see ``rules.planning.protection``).
-_FINEST_MM = 0.6
 #: Plantings to change for one finding that are worked out; a longer list is told in general words.
 _MOST = 6
 
@@ -75,7 +73,7 @@ class Cutting:
         """Changes to one planting, cheapest first, each with its words."""
         where = f"the {planting.crop.plural} in {self.context.bed_name(planting.bed)}"
         meshes = [pest.max_mesh_mm for pest in pests]
-        if all(mesh is not None and mesh >= _FINEST_MM for mesh in meshes) and not any(
+        if all(mesh is not None and mesh >= FINEST_MM for mesh in meshes) and not any(
             comes_up(self.context, planting, pest) for pest in pests
         ):
             mesh = min(SAFE_MM, *(mesh for mesh in meshes if mesh is not None))

@@ -8,20 +8,20 @@ serves several pests is told once, and for one pest one way of each kind is enou
 
 from __future__ import annotations
 
-from bisect import bisect_left, bisect_right
 from collections.abc import Iterable, Sequence
-from datetime import date, timedelta
+from datetime import timedelta
 from functools import cached_property
 
 from rules.checks.context import Context, month_year
 from rules.checks.cover_faults import first_flower
-from rules.checks.coverage import SAFE_MM, covers_of, feeders, keeps_out, lives_below
+from rules.checks.coverage import FINEST_MM, SAFE_MM, covers_of, feeders, keeps_out, lives_below
+from rules.checks.travels import hosted_before
 from rules.knowledge.facts import Pest
 from rules.knowledge.known import Knowledge
 from rules.model import Plan, Planting, Sighting, Window
 from rules.planning.care import MIDDLING, CropCare, Expected, Guard, Protection, Wait
 from rules.planning.ladder import ladder
-from rules.seasons import growing_year, growing_year_window
+from rules.seasons import growing_year
 
 #: What each reason adds to a pest's risk (judgement).
 SEEN, FROM_HERE, FIRST_CHOICE, ANY_SOIL = 3, 2, 2, 1
@@ -31,8 +31,6 @@ _SEEN_DAYS = 731
 MOST_PESTS = 6
 #: Days from first flower to first harvest where a crop's first flower is not on record (judgement).
 FLOWER_DAYS = 30
-#: A net finer than this is not advised for outdoors: what needs it (thrips, whitefly) is met by other means.
-FINEST_MM = 0.6
 #: A crop set so many days before the window or later is young in it (judgement).
 _YOUNG_DAYS = 42
 _ANIMALS = "vertebrate"
@@ -50,7 +48,6 @@ class _Planner:
 
     def __init__(self, plan: Plan, window: Window, knowledge: Knowledge) -> None:
         self.context, self.window, self.knowledge = Context(plan, knowledge), window, knowledge
-        self._ends: dict[tuple[str, str], list[date]] = {}
 
     def plan(self) -> Protection:
         by_crop: dict[str, list[Planting]] = {}
@@ -130,23 +127,11 @@ class _Planner:
         since = growing_year(self.window.start, latitude) - 1
         return tuple(
             dict.fromkeys(
-                p.bed for p in plantings if growing_year(p.start, latitude) >= since and self._stood_before(pest, p)
+                p.bed
+                for p in plantings
+                if growing_year(p.start, latitude) >= since and hosted_before(self.context, p, pest)
             )
         )
-
-    def _stood_before(self, pest: Pest, planting: Planting) -> bool:
-        latitude, ends = self.context.latitude, self._ends_of(planting.bed, pest)
-        since = growing_year_window(growing_year(planting.start, latitude) - 1, latitude).start
-        before = bisect_right(ends, planting.start) - bisect_left(ends, since)
-        own = planting.crop.id in pest.hosts and planting.end <= planting.start
-        return before > own
-
-    def _ends_of(self, bed: str, pest: Pest) -> list[date]:
-        """The last days of a pest's hosts in one ground, sorted."""
-        if (bed, pest.id) not in self._ends:
-            here = self.context.grounds[bed].plantings
-            self._ends[bed, pest.id] = sorted(u.end for u in here if u.crop.id in pest.hosts)
-        return self._ends[bed, pest.id]
 
     # -- covers
 
