@@ -14,13 +14,20 @@ from service.config import MAX_BODY, Config, read_config
 from service.openapi_doc import OPTIONS, Api
 from service.pages import pages
 from service.resources.answers import answers
+from service.resources.beds import beds
 from service.resources.checks import checks
+from service.resources.gardens import gardens
+from service.resources.journal import journal
 from service.resources.knowledge import knowledge
 from service.resources.pairs import pairs
 from service.resources.planning import planning
+from service.resources.plantings import plantings
+from service.resources.stored import stored
 from service.resources.system import system
 from service.state import KEY, load_state
 
+#: Everything that the document describes.
+BLUEPRINTS = (checks, answers, planning, knowledge, pairs, system, gardens, beds, plantings, journal, stored)
 EXPOSED = ("Content-Location", "ETag", "Link", "Location", "Retry-After", "X-Request-ID")
 
 
@@ -38,7 +45,7 @@ def build(config: Config | None = None) -> Flask:
     if config.cors_origins:
         _share(app, config.cors_origins)
     api = Api(app)
-    for blueprint in (checks, answers, planning, knowledge, pairs, system):
+    for blueprint in BLUEPRINTS:
         api.register_blueprint(blueprint)
     app.register_blueprint(pages)
     errors.register(app)

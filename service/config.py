@@ -36,6 +36,11 @@ class Config:
     cors_origins: tuple[str, ...] = ()
     checks_per_minute: int = 600
     rate_storage: str = "memory://"
+    database_url: str | None = None
+    broker_url: str | None = None
+    worker_processes: int = 0
+    lease_seconds: int = 60
+    results_kept_days: int = 30
     log_level: str = "info"
 
 
@@ -93,6 +98,36 @@ SETTINGS: tuple[Setting, ...] = (
         "where the checks are counted: memory:// (each worker for itself) or redis://host:port",
         validate.Regexp(r"[a-z+]+://"),
     ),
+    Setting(
+        "database_url",
+        "text",
+        "where the record is kept: postgresql+psycopg://... or sqlite:////path; else SQLite in the user's data folder",
+        validate.Regexp(r"(sqlite|postgres(ql)?)(\+[a-z0-9]+)?://"),
+    ),
+    Setting(
+        "broker_url",
+        "text",
+        "redis://host:port that wakes workers on other machines; else the worker looks for jobs by itself",
+        validate.Regexp(r"rediss?://"),
+    ),
+    Setting(
+        "worker_processes",
+        "number",
+        "processes in which breakcrop worker works through jobs; 0 = one for each core",
+        validate.Range(0, 256),
+    ),
+    Setting(
+        "lease_seconds",
+        "number",
+        "seconds after which others take over the work of a worker that has died",
+        validate.Range(2, 3600),
+    ),
+    Setting(
+        "results_kept_days",
+        "number",
+        "days for which a job and its results are kept once it is over",
+        validate.Range(1, 3650),
+    ),
     Setting("log_level", "text", f"least level to log: {', '.join(_LEVELS)}", validate.OneOf(_LEVELS)),
 )
 
@@ -119,4 +154,6 @@ def read_config() -> Config:
         raise ConfigError("\n".join(lines)) from None
     values["cors_origins"] = tuple(word.strip() for word in values["cors_origins"] if word.strip())
     values["rules"] = values["rules"] or None
+    values["database_url"] = values["database_url"] or None
+    values["broker_url"] = values["broker_url"] or None
     return Config(**values)

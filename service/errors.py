@@ -14,6 +14,7 @@ from flask import Flask, Response, g, request
 from werkzeug.exceptions import HTTPException
 
 from service.encode import to_bytes
+from service.store.errors import Busy, Conflict, KeyReused, NotFound, Stale, StoreError, Unavailable
 
 MEDIA_TYPE = "application/problem+json"
 
@@ -80,6 +81,71 @@ KINDS: dict[str, Kind] = {
             "A parameter in the address is unknown, stands twice, or has a value that is not allowed. "
             "errors names each.",
         ),
+        Kind(
+            "not-written",
+            422,
+            "What was sent could not be written down",
+            "A key is unknown or missing, a value is not allowed, or it does not fit what is on record. "
+            "All faults are listed at once in errors, each by its place in what was sent (a JSON pointer), "
+            "with the nearest right name. Nothing was stored.",
+        ),
+        Kind(
+            "token-needed",
+            401,
+            "A token is needed here",
+            "Send the header Authorization: Bearer, a blank and a token that whoever runs the service made for you. "
+            "A token that was revoked or never existed gives this answer as well.",
+        ),
+        Kind(
+            "scope-missing",
+            403,
+            "This token may not do that",
+            "The token is good, but for less: a publishable token reads what a page shows, a reading token "
+            "reads all of a garden, a writing one also logs and plans, and a club admin's does all in its club.",
+        ),
+        Kind(
+            "not-on-record",
+            404,
+            "Nothing is on record under this name",
+            "No such garden, bed, planting, line or job is on record, or none that this token may see.",
+        ),
+        Kind(
+            "conflict",
+            409,
+            "It does not fit what is on record",
+            "The id is taken, or something else on record needs what would be changed. detail says what.",
+        ),
+        Kind(
+            "changed-meanwhile",
+            412,
+            "It was changed in the meantime",
+            "If-Match names a version that is no longer the present one. Read it again, then change it.",
+        ),
+        Kind(
+            "version-needed",
+            428,
+            "Say which version you change",
+            "Send If-Match with the ETag that you read, so that nobody's change is lost.",
+        ),
+        Kind(
+            "key-reused",
+            422,
+            "This key came with another request",
+            "An Idempotency-Key stands for one request; it came before with another method, address or body. "
+            "Use a new key for a new request.",
+        ),
+        Kind(
+            "busy",
+            503,
+            "The record is busy",
+            "Another write held the record for too long. Nothing was stored; try again after Retry-After seconds.",
+        ),
+        Kind(
+            "record-unavailable",
+            503,
+            "The record cannot be reached",
+            "The database does not answer, or is not in the shape that this version needs. Nothing was stored.",
+        ),
         Kind("bad-request", 400, "The request was not understood", "Something in the request is malformed."),
         Kind(
             "unknown-name",
@@ -109,6 +175,12 @@ KINDS: dict[str, Kind] = {
             "Whoever runs it finds the cause in the log under the request id.",
         ),
         Kind(
+            "not-installed",
+            501,
+            "A library for this is not installed",
+            "This form of the answer needs a library that whoever runs the service has left out. detail says which.",
+        ),
+        Kind(
             "not-ready",
             503,
             "The service is not ready",
@@ -119,11 +191,21 @@ KINDS: dict[str, Kind] = {
 
 _BY_STATUS = {
     400: "bad-request",
+    401: "token-needed",
     404: "not-found",
     405: "method-not-allowed",
     413: "too-large",
     415: "unsupported-media-type",
     500: "internal-error",
+}
+#: What the store refuses, by the type of problem that says so.
+_REFUSED: dict[type[StoreError], str] = {
+    NotFound: "not-on-record",
+    Stale: "changed-meanwhile",
+    Conflict: "conflict",
+    KeyReused: "key-reused",
+    Busy: "busy",
+    Unavailable: "record-unavailable",
 }
 #: Details in our own words for errors that Werkzeug raises in its own.
 _DETAILS = {
@@ -175,6 +257,15 @@ def handle(error: HTTPException) -> Response:
     return response
 
 
+def of_store(error: StoreError) -> Response:
+    """The problem details of what the store refuses."""
+    slug = next((slug for kind, slug in _REFUSED.items() if isinstance(error, kind)), "record-unavailable")
+    if isinstance(error, Unavailable):
+        log.error("request %s: %s", g.get("request_id", "-"), error.__cause__ or error)
+    wait = {"Retry-After": str(Busy.retry_after)} if slug in ("busy", "record-unavailable") else {}
+    return handle(Problem(slug, error.detail, wait))
+
+
 def _detail(error: HTTPException, status: int) -> str:
     if isinstance(error, Problem):
         return error.description or error.kind.title
@@ -187,3 +278,4 @@ def register(app: Flask) -> None:
     """Answer every error of the application with problem details."""
     # Flask turns an exception that nobody caught into a 500, which comes here as well.
     app.register_error_handler(HTTPException, handle)
+    app.register_error_handler(StoreError, of_store)

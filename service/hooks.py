@@ -20,20 +20,31 @@ from service.negotiate import body_bytes
 log = logging.getLogger("breakcrop")
 
 _ID = re.compile(r"[A-Za-z0-9._:-]{1,64}\Z")
-_POLICY = "; ".join(
-    (
-        "default-src 'none'",
-        "style-src 'self'",
-        "img-src 'self' data:",
-        "base-uri 'none'",
-        "form-action 'none'",
-        "frame-ancestors 'none'",
-    )
-)
+#: What a page of ours may do: nothing but show itself.
+_DIRECTIVES = {
+    "default-src": "'none'",
+    "style-src": "'self'",
+    "img-src": "'self' data:",
+    "base-uri": "'none'",
+    "form-action": "'none'",
+    "frame-ancestors": "'none'",
+}
+
+
+def policy(**changed: str) -> str:
+    """A Content-Security-Policy: ours, with some directives changed or added (``script_src="'self'"``)."""
+    directives = _DIRECTIVES | {name.replace("_", "-"): sources for name, sources in changed.items()}
+    return "; ".join(f"{name} {sources}" for name, sources in directives.items())
+
+
+_POLICY = policy()
 #: A check costs one token and one more for each of these bytes.
 BYTES_A_TOKEN = 64 * 1024
 #: What judges or works through a plan, and so is counted.
-COUNTED = ("checks.check", "answers.ask_plan", "planning.netting", "planning.protection", "planning.calendar")
+COUNTED = (
+    *("checks.check", "answers.ask_plan", "planning.netting", "planning.protection", "planning.calendar"),
+    *("stored.check", "stored.ask", "stored.calendar", "board.read", "labels.sheets"),
+)
 
 
 def register(app: Flask, config: Config) -> None:
@@ -54,8 +65,9 @@ def _finish(response: Response) -> Response:
     headers["X-Request-ID"] = g.get("request_id", "")
     headers["X-Content-Type-Options"] = "nosniff"
     headers["Referrer-Policy"] = "no-referrer"
-    headers["Content-Security-Policy"] = _POLICY
-    headers["X-Frame-Options"] = "DENY"
+    if "Content-Security-Policy" not in headers:  # a route that sets its own says there who may frame it
+        headers["Content-Security-Policy"] = _POLICY
+        headers["X-Frame-Options"] = "DENY"
     if request.method == "OPTIONS" and response.status_code == 200:
         headers.remove("Content-Type")  # there is no body that it could describe
     return response
@@ -68,10 +80,12 @@ def _limit_checks(app: Flask, budget: int, storage: str) -> None:
 
     @app.before_request
     def spend() -> None:
-        if request.method != "POST" or request.endpoint not in COUNTED:
+        if request.method == "OPTIONS" or request.endpoint not in COUNTED:
             return
         size = request.content_length
-        if size is None:  # sent in chunks: read it (up to the limit) to know
+        if size is None and request.method in ("GET", "HEAD"):
+            size = 0
+        elif size is None:  # sent in chunks: read it (up to the limit) to know
             size = len(body_bytes(keep=True))
         # No plan that is small enough to be read may cost more than a whole budget.
         cost = min(1 + size // BYTES_A_TOKEN, budget)

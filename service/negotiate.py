@@ -13,27 +13,32 @@ from service.errors import Problem
 JSON, TEXT, HTML, CALENDAR = "application/json", "text/plain", "text/html", "text/calendar"
 YAML_TYPES = ("application/yaml", "application/x-yaml", "text/yaml", "text/x-yaml")
 ACCEPTED = (JSON, *YAML_TYPES)
+PDF, CSV = "application/pdf", "text/csv"
+MERGE_PATCH, FORM = "application/merge-patch+json", "application/x-www-form-urlencoded"
 _UTF8 = frozenset({"utf-8", "utf8", "us-ascii"})
 
 
 def body_kind() -> Literal["json", "yaml"]:
-    """What the body of this request is by its content type.
+    """What the plan in the body of this request is written in; ``Problem`` (415) for any other type."""
+    return "json" if body_type(ACCEPTED) == JSON else "yaml"
+
+
+def body_type(accepted: Sequence[str]) -> str:
+    """The content type of the body of this request, one of those that are accepted.
 
     Raises ``Problem`` (415) for any other type, another charset, or a compressed body.
     """
     mimetype = request.mimetype
     charset = request.mimetype_params.get("charset", "utf-8").lower()
     coding = request.headers.get("Content-Encoding", "").strip().lower() or "identity"
-    if charset in _UTF8 and coding == "identity":
-        if mimetype == JSON:
-            return "json"
-        if mimetype in YAML_TYPES:
-            return "yaml"
+    if charset in _UTF8 and coding == "identity" and mimetype in accepted:
+        return mimetype
+    which = "Accept-Patch" if request.method == "PATCH" else "Accept-Post"
     raise Problem(
         "unsupported-media-type",
-        _complaint(mimetype, charset, coding),
-        {"Accept-Post": ", ".join(ACCEPTED), "Accept-Encoding": "identity"},
-        accepted=list(ACCEPTED),
+        _complaint(mimetype, charset, coding, accepted),
+        {which: ", ".join(accepted), "Accept-Encoding": "identity"},
+        accepted=list(accepted),
     )
 
 
@@ -51,14 +56,15 @@ def body_bytes(*, keep: bool = False) -> bytes:
         raise Problem("bad-request", detail, {"Connection": "close"}) from error
 
 
-def _complaint(mimetype: str, charset: str, coding: str) -> str:
+def _complaint(mimetype: str, charset: str, coding: str, accepted: Sequence[str]) -> str:
+    right = " or ".join(accepted[:2])
     if coding != "identity":
         return f"A body compressed with {coding[:40]} is not read here; send it as it is."
     if charset not in _UTF8:
         return f"Text in {charset[:40]} is not read here; send UTF-8."
     if not mimetype:
-        return f"The Content-Type header is missing. Send {JSON} or {YAML_TYPES[0]}."
-    return f"The content type {mimetype[:80]} is not read here. Send {JSON} or {YAML_TYPES[0]}."
+        return f"The Content-Type header is missing. Send {right}."
+    return f"The content type {mimetype[:80]} is not read here. Send {right}."
 
 
 def answer_type(offers: Sequence[str], wanted: str | None) -> str:

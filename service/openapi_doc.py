@@ -34,7 +34,8 @@ API_VERSION = "1.0"
 ABOUT = """\
 Checks garden bed plans for crop rotation, soil-borne disease, shared pests and their routes, what
 stands beside and follows what, and covers, and says why and what to do. From the same plan it
-answers one question in one sentence, and works out protection, nets and a calendar.
+answers one question in one sentence, and works out protection, nets and a calendar. A garden that
+is on record answers the same without its plan being sent; for that a token is needed.
 
 Errors are problem details (RFC 9457): `type` is the address of a help page, and `errors` names
 each fault by its place. Findings are results, not errors: a plan that breaks every rule is
@@ -54,6 +55,7 @@ OPTIONS: dict[str, Any] = {
         "servers": [{"url": "/"}],
     },
 }
+_TOKEN = "A token that `breakcrop tokens create` made: publishable, reading, writing, or a club admin's."
 HEADERS = {
     "ETag": {"schema": {"type": "string"}, "description": "for If-None-Match"},
     "Content-Location": {"schema": {"type": "string"}, "description": "the entry that another name led to"},
@@ -84,6 +86,7 @@ class Api(flask_smorest.Api):
         plugin = MarshmallowPlugin(schema_name_resolver=schema_name)
         super().__init__(app, spec_kwargs={"marshmallow_plugin": plugin})
         plugin.converter.add_attribute_function(_open_bounds)
+        self.spec.components.security_scheme("bearer", {"type": "http", "scheme": "bearer", "description": _TOKEN})
         # Named by reference only, so that nothing else would register it.
         self.spec.components.schema("Free", schema=FreeSchema)
 

@@ -119,9 +119,22 @@ def read_plan(
     PlanRejected
         with every fault of the document at once.
     """
+    document, where = parse(body, kind)
+    return plan_of(document, where, today=today, season=season, knowledge=knowledge, build_plan=build_plan)
+
+
+def plan_of(
+    document: Any,
+    where: Callable[[str], tuple[int, int] | None] | None = None,
+    *,
+    today: Callable[[str | None], date],
+    season: str | None = None,
+    knowledge: Any,
+    build_plan: Callable[..., Plan] | None = None,
+) -> Plan:
+    """The plan that plain data describe, as ``parse`` gives them; arguments and faults as in ``read_plan``."""
     from rules import reading  # here, so that schemas and limits load without the engine
 
-    document, where = parse(body, kind)
     if season is not None:
         with suppress(Refused):  # what is no season is named as such by build_plan
             season = SeasonWord().read(season)
@@ -165,7 +178,7 @@ def typed(document: Any) -> tuple[dict[str, Any] | None, list[tuple[Path, str]]]
         return plan_schema().load(document), []
     except ValidationError as error:
         data = error.valid_data if isinstance(document, dict) and isinstance(error.valid_data, dict) else None
-        return data, list(_flat(error.messages, ()))
+        return data, list(flat(error.messages, ()))
 
 
 def pointer(path: Iterable[str | int]) -> str:
@@ -233,14 +246,14 @@ def _no_twins(pairs: list[tuple[str, Any]]) -> dict[str, Any]:
     return group
 
 
-def _flat(messages: Any, path: Path) -> Iterable[tuple[Path, str]]:
+def flat(messages: Any, path: Path) -> Iterable[tuple[Path, str]]:
     """marshmallow's nested messages as (path, message)."""
     if isinstance(messages, dict):
         for key, value in messages.items():
-            yield from _flat(value, path if key == "_schema" else (*path, key))
+            yield from flat(value, path if key == "_schema" else (*path, key))
     elif isinstance(messages, list):
         for value in messages:
-            yield from _flat(value, path)
+            yield from flat(value, path)
     else:
         yield path, str(messages)
 

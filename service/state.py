@@ -1,4 +1,4 @@
-"""What an application holds beside Flask's own: its settings and the knowledge it judges by."""
+"""What an application holds beside Flask's own: its settings, the knowledge it judges by, and the record."""
 
 from __future__ import annotations
 
@@ -12,29 +12,40 @@ import rules
 from rules.knowledge import yamlfile
 from rules.knowledge.known import Knowledge
 from service.config import Config
+from service.database import open_store
 from service.errors import Problem
+from service.store.errors import StoreError
+from service.store.migrating import require_head
+from service.store.session import Store
 
 KEY = "breakcrop"
 
 log = logging.getLogger("breakcrop")
 
 
-@dataclass(frozen=True, slots=True)
+@dataclass(slots=True)
 class State:
-    """Settings, and either the knowledge or the reason why there is none."""
+    """Settings, the record, and either the knowledge or the reason why there is none."""
 
     config: Config
+    store: Store
     knowledge: Knowledge | None
     fault: str | None = None
+    #: The record was seen to have the shape that this version needs; that does not change while it runs.
+    shaped: bool = False
 
 
 def load_state(config: Config) -> State:
-    """Load the knowledge; a fault is kept and told at ``/readyz``, so that the process stays up."""
+    """Load the knowledge; a fault is kept and told at ``/readyz``, so that the process stays up.
+
+    The record is opened when it is first asked for, in the process that asks.
+    """
+    record = open_store(config.database_url)
     try:
-        return State(config, load_knowledge(config.rules))
+        return State(config, record, load_knowledge(config.rules))
     except (ValueError, OSError) as error:
         log.error("the knowledge could not be loaded:\n%s", error)
-        return State(config, None, str(error))
+        return State(config, record, None, str(error))
 
 
 def load_knowledge(overlay: str | None) -> Knowledge:
@@ -56,3 +67,21 @@ def knowledge() -> Knowledge:
     if found is None:
         raise Problem("not-ready", "The knowledge could not be loaded, so nothing can be answered.")
     return found
+
+
+def store() -> Store:
+    """The record; ``Unavailable`` while it is not in the shape that this version needs."""
+    state = current()
+    if not state.shaped:
+        require_head(state.store)
+        state.shaped = True
+    return state.store
+
+
+def record_fault() -> str | None:
+    """Why the record cannot be used, or None; one sentence."""
+    try:
+        require_head(store())
+    except StoreError as error:
+        return error.detail
+    return None

@@ -12,8 +12,8 @@ from flask_smorest import Blueprint
 import rules
 from rules.model import Plan
 from service.encode import report_dict, to_bytes
-from service.errors import Problem
 from service.examples import PLAN, PLAN_YAML
+from service.faults import refused, unreadable
 from service.negotiate import JSON, TEXT, YAML_TYPES, answer_type, body_bytes, body_kind
 from service.openapi_doc import describe, problems
 from service.reading import PlanRejected, Unreadable, read_plan
@@ -76,28 +76,9 @@ def read(body: bytes, kind: Any, season: str | None) -> Plan:
     try:
         return read_plan(body, kind, today=today, season=season, knowledge=knowledge())
     except PlanRejected as rejected:
-        errors = [fault(error) for error in rejected.errors]
-        more = f" That is 1 of {rejected.total} things to mend." if rejected.total > 1 else ""
-        detail = _sentence(errors[0]["detail"]) + more
-        raise Problem("plan-rejected", detail, errors=errors, total=rejected.total) from None
+        raise refused(rejected, "plan-rejected") from None
     except Unreadable as error:
-        raise Problem("too-large" if error.status == 413 else "unreadable", _sentence(error.detail)) from None
-
-
-def _sentence(text: str) -> str:
-    """A sentence that can be read aloud: a key such as as_of at its head becomes words."""
-    key, _, rest = text.partition(" ")
-    if "_" in key and key.isidentifier():
-        text = f"{key.replace('_', ' ')} {rest}"
-    return text[:1].upper() + text[1:] + ("" if text.endswith((".", "?")) else ".")
-
-
-def fault(error: Any) -> dict[str, Any]:
-    """One fault of a plan as problem details give it."""
-    plain = {"in": "body", "pointer": error.pointer, "detail": error.detail}
-    if error.line is not None:
-        plain |= {"line": error.line, "column": error.column}
-    return plain
+        raise unreadable(error) from None
 
 
 def today(zone: str | None) -> date:

@@ -11,7 +11,7 @@ from service.caching import cached
 from service.encode import to_bytes
 from service.openapi_doc import describe, document, problems
 from service.schemas.system import CatalogSchema, HealthSchema, ReadySchema
-from service.state import current
+from service.state import current, record_fault
 
 HEALTH = "application/health+json"
 LINKSET = 'application/linkset+json; profile="https://www.rfc-editor.org/info/rfc9727"'
@@ -35,11 +35,11 @@ def health() -> Response:
 @system.doc(operationId="ready")
 @describe(
     system.alt_response(200, schema=ReadySchema, content_type=HEALTH, description="It can judge.", success=True),
-    system.alt_response(503, schema=ReadySchema, content_type=HEALTH, description="The knowledge is missing."),
+    system.alt_response(503, schema=ReadySchema, content_type=HEALTH, description="Something is missing."),
     *problems(system, 500),
 )
 def ready() -> Response:
-    """Whether plans can be judged
+    """Whether plans can be judged and the record can be used
 
     The version and digest of the knowledge in use.
     """
@@ -47,6 +47,8 @@ def ready() -> Response:
     if facts is None:
         return _fresh({"status": "fail", "output": "The knowledge could not be loaded; the log says why."}, 503)
     used = {"version": facts.version, "digest": facts.digest, "overlay": facts.overlay}
+    if (fault := record_fault()) is not None:
+        return _fresh({"status": "fail", "output": fault, "rules": used}, 503)
     return _fresh({"status": "pass", "rules": used}, 200)
 
 

@@ -14,7 +14,7 @@ class HealthSchema(Closed):
 
 
 class ReadySchema(Closed):
-    """Whether plans can be judged."""
+    """Whether plans can be judged and the record can be used."""
 
     status = text("pass or fail", validate=validate.OneOf(["pass", "fail"]))
     rules = fields.Nested(RulesUsedSchema)

@@ -81,7 +81,9 @@ class Repository(Rows):
     def change_garden(self, garden_id: str, typed: Typed, *, version: int | None = None) -> Garden:
         """Set the given keys (None takes one away); ``Stale`` when the version is another."""
         self.touch(garden_id)
-        return self._changed(self.garden(garden_id), typed, version)
+        garden = self._changed(self.garden(garden_id), typed, version)
+        self.session.refresh(garden, ["revision"])  # counted in the database, past this row
+        return garden
 
     def remove_garden(self, garden_id: str, *, version: int | None = None) -> None:
         """Take a garden away with all that is in it."""

@@ -1,0 +1,91 @@
+"""Who asks, and what they may see: tokens at the door.
+
+A token that is missing or worthless is 401, one that may less than is asked 403, and whatever
+belongs to anyone else is 404, always: an answer never tells that it exists.
+"""
+
+from __future__ import annotations
+
+from typing import NamedTuple
+
+from flask import g, request
+
+from service.errors import Problem
+from service.state import store
+from service.store.repository import Repository
+from service.store.tokens import find_token
+
+#: What may be asked for; each includes those before it.  A calendar's own secret is none of them.
+SCOPES = ("publishable_read", "garden_read", "garden_write", "club_admin")
+REALM = 'Bearer realm="breakcrop"'
+#: Longer than any token; what is longer is not looked up.
+LONGEST = 200
+
+_MAY = {
+    "publishable_read": "reads what a page may show",
+    "garden_read": "reads one garden",
+    "garden_write": "reads and writes one garden",
+    "calendar": "opens one calendar",
+}
+
+
+class Caller(NamedTuple):
+    """The token that came with a request; ``garden_id`` is None for a club admin's."""
+
+    token_id: str
+    club_id: str
+    garden_id: str | None
+    scope: str
+
+    def may(self, need: str) -> bool:
+        """True where the scope includes what is needed."""
+        return self.scope in SCOPES and SCOPES.index(self.scope) >= SCOPES.index(need)
+
+
+def caller() -> Caller:
+    """Who sent this request; ``Problem`` (401) without a token that is good."""
+    if "caller" not in g:
+        kind, _, secret = request.headers.get("Authorization", "").partition(" ")
+        if not kind:
+            raise Problem("token-needed", "A token is needed here.", {"WWW-Authenticate": REALM})
+        found = looked_up(secret.strip()) if kind.casefold() == "bearer" else None
+        if found is None:
+            said = "This token is not known here. It may have been revoked."
+            raise Problem("token-needed", said, {"WWW-Authenticate": f'{REALM}, error="invalid_token"'})
+        g.caller = found
+    asked: Caller = g.caller
+    return asked
+
+
+def looked_up(secret: str) -> Caller | None:
+    """The caller of a secret, or None."""
+    if not 0 < len(secret) <= LONGEST:
+        return None
+    with store().read() as session:
+        token = find_token(session, secret)
+        return Caller(token.id, token.club_id, token.garden_id, token.scope) if token else None
+
+
+def garden_for(need: str, garden_id: str) -> Caller:
+    """The caller, who may do what is needed in a garden; ``Problem`` (401, 403, 404) otherwise."""
+    asked = caller()
+    if asked.garden_id is None:
+        with store().read() as session:
+            Repository(session).garden(garden_id, club_id=asked.club_id)
+    elif asked.garden_id != garden_id:
+        raise Problem("not-on-record", f"There is no garden {garden_id[:40]}.")
+    return _allowed(asked, need)
+
+
+def club_for(need: str, club_id: str | None = None) -> Caller:
+    """The caller, who may do what is needed in a club (their own where none is named)."""
+    asked = caller()
+    if club_id is not None and club_id != asked.club_id:
+        raise Problem("not-on-record", f"There is no club {club_id[:40]}.")
+    return _allowed(asked, need)
+
+
+def _allowed(asked: Caller, need: str) -> Caller:
+    if not asked.may(need):
+        raise Problem("scope-missing", f"This token {_MAY[asked.scope]} and may not do more.")
+    return asked

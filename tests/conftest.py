@@ -1,0 +1,15 @@
+"""No test reads or writes the record of whoever runs it: what names no database gets one of this run."""
+
+from __future__ import annotations
+
+import atexit
+import os
+import shutil
+import tempfile
+
+_FOLDER = tempfile.mkdtemp(prefix="breakcrop-tests-")
+os.environ["BREAKCROP_DATABASE_URL"] = f"sqlite:///{_FOLDER}/record.db"
+atexit.register(shutil.rmtree, _FOLDER, ignore_errors=True)
+
+# The databases of a test, and one PostgreSQL server for all of them (tests/store/databases.py).
+from databases import backend, new_url, postgres, postgres_template, sqlite_template, store  # noqa: E402, F401
