@@ -25,12 +25,17 @@ class RecordBlueprint(Blueprint):
     ARGUMENTS_PARSER = QueryParser()
 
 
-def _header(name: str, about: str, required: bool = False) -> dict[str, Any]:
-    return {"in": "header", "name": name, "description": about, "required": required, "schema": {"type": "string"}}
+def _header(name: str, about: str, pattern: str) -> dict[str, Any]:
+    form = {"type": "string", "pattern": pattern}
+    return {"in": "header", "name": name, "description": about, "schema": form}
 
 
-IF_MATCH = _header("If-Match", "The ETag that was read: what changed since is not overwritten.")
-KEY = _header("Idempotency-Key", "Any text of your own: a request that comes again with it is done once (24 hours).")
+#: An idempotency key: the draft standard writes it in quotes.
+KEY_FORM = r'^"?[!#-~]{1,255}"?$'
+IF_MATCH = _header(
+    "If-Match", "Needed: the ETag that was read, or * for any. What changed since is not lost.", '^([*]|"[0-9]{1,9}")$'
+)
+KEY = _header("Idempotency-Key", "Any text of your own: what comes again with it is done once (24 hours).", KEY_FORM)
 
 
 def reads(

@@ -22,6 +22,7 @@ from service.negotiate import JSON, MERGE_PATCH, body_bytes, body_type
 from service.reading import PlanRejected, Unreadable, flat, parse
 from service.record import Record
 from service.resources.checks import today
+from service.resources.door import KEY_FORM
 from service.schemas.rows import PlainSchema
 from service.state import knowledge, store
 from service.store.errors import Stale
@@ -30,7 +31,7 @@ from service.store.repository import Repository
 from service.store.rows import typed_row
 
 Row = dict[str, Any]
-_KEY = re.compile(r"[\x21-\x7e]{1,255}")
+_KEY = re.compile(KEY_FORM, re.ASCII)
 _VERSION = re.compile(r'"([0-9]{1,9})"')
 
 
@@ -146,8 +147,8 @@ def _key(asked: Caller) -> Key | None:
     header = request.headers.get("Idempotency-Key")
     if header is None:
         return None
-    name = header.strip().removeprefix('"').removesuffix('"')  # the draft writes it in quotes
+    name = header.strip()
     if not _KEY.fullmatch(name):
         raise Problem("bad-request", "An Idempotency-Key is 1 to 255 letters, digits and signs without blanks.")
     whole = b"\0".join((request.method.encode(), request.full_path.encode(), body_bytes(keep=True)))
-    return Key(asked.token_id, name, hashlib.sha256(whole).hexdigest())
+    return Key(asked.token_id, name.strip('"'), hashlib.sha256(whole).hexdigest())

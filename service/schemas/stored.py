@@ -10,7 +10,7 @@ from service.schemas.entry import AMENDMENTS, COVERS, DID, EntrySchema
 from service.schemas.garden import GardenSchema
 from service.schemas.plan import BedSchema, OwnCropSchema, PlantingSchema
 from service.schemas.planning import SpanQuery
-from service.schemas.query import CURSOR, MAX_PAGE, Pattern, Query, TextNumber
+from service.schemas.query import MAX_PAGE, Pattern, Query, TextNumber
 from service.schemas.report import Closed, text, whole
 
 _VERSION = "counts the changes of this row; also its ETag"
@@ -109,7 +109,7 @@ class AllQuery(Query):
         load_default=100, validate=validate.Range(1, MAX_PAGE), metadata={"description": "How many at most."}
     )
     cursor = fields.String(
-        validate=Pattern(CURSOR, error="This is no cursor; follow next of the answer before."),
+        validate=Pattern(r"^[0-9]{1,15}$", error="This is no cursor; follow next of the answer before."),
         metadata={"description": "Where to go on, as `next` of the answer before gave it."},
     )
 
