@@ -10,9 +10,12 @@ from __future__ import annotations
 from collections.abc import Mapping
 from dataclasses import dataclass, field
 from datetime import date
-from typing import NamedTuple
+from typing import TYPE_CHECKING, NamedTuple
 
 from rules.knowledge.facts import Crop
+
+if TYPE_CHECKING:
+    from rules.planning.propose.wishes import Wishes
 
 WHOLE = (0.0, 1.0)
 
@@ -178,7 +181,10 @@ class Amendment(NamedTuple):
 
 @dataclass(frozen=True, slots=True)
 class Plan:
-    """A garden, its beds, all plantings on record or planned, and the window to judge."""
+    """A garden, its beds, all plantings on record or planned, and the window to judge.
+
+    ``wishes`` is the question to a proposal that the document brought along; no check looks at it.
+    """
 
     as_of: date
     judge: Window
@@ -192,3 +198,4 @@ class Plan:
     amendments: tuple[Amendment, ...] = ()
     seasons_read: Mapping[str, Window] = field(default_factory=dict)
     notes: tuple[str, ...] = ()
+    wishes: Wishes | None = None

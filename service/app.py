@@ -13,21 +13,48 @@ from service import errors, hooks
 from service.config import MAX_BODY, Config, read_config
 from service.openapi_doc import OPTIONS, Api
 from service.pages import pages
+from service.pages.gardens import garden_pages
 from service.resources.answers import answers
+from service.resources.batch import batches
 from service.resources.beds import beds
+from service.resources.board import board
 from service.resources.checks import checks
 from service.resources.gardens import gardens
+from service.resources.jobs import jobs
 from service.resources.journal import journal
 from service.resources.knowledge import knowledge
+from service.resources.labels import labels
 from service.resources.pairs import pairs
+from service.resources.pictures import pictures
 from service.resources.planning import planning
 from service.resources.plantings import plantings
+from service.resources.proposals import proposals
+from service.resources.sheets import sheets
 from service.resources.stored import stored
 from service.resources.system import system
 from service.state import KEY, load_state
 
 #: Everything that the document describes.
-BLUEPRINTS = (checks, answers, planning, knowledge, pairs, system, gardens, beds, plantings, journal, stored)
+BLUEPRINTS = (
+    checks,
+    batches,
+    answers,
+    planning,
+    knowledge,
+    pairs,
+    system,
+    gardens,
+    beds,
+    plantings,
+    jobs,
+    journal,
+    stored,
+    board,
+    pictures,
+    labels,
+    sheets,
+    proposals,
+)
 EXPOSED = ("Content-Location", "ETag", "Link", "Location", "Retry-After", "X-Request-ID")
 
 
@@ -48,6 +75,7 @@ def build(config: Config | None = None) -> Flask:
     for blueprint in BLUEPRINTS:
         api.register_blueprint(blueprint)
     app.register_blueprint(pages)
+    app.register_blueprint(garden_pages)
     errors.register(app)
     if config.proxies:
         hops = config.proxies
@@ -58,7 +86,8 @@ def build(config: Config | None = None) -> Flask:
 def _share(app: Flask, allowed: tuple[str, ...]) -> None:
     """Let pages of other origins read what stands under ``/v1``."""
     origins = "*" if "*" in allowed else list(allowed)
-    paths: Any = {r"/v1/.*": {"origins": origins}}
+    # A module script is fetched by the rules of CORS as well.
+    paths: Any = dict.fromkeys((r"/v1/.*", r"/static/breakcrop-garden\.js"), {"origins": origins})
     CORS(app, resources=paths, expose_headers=list(EXPOSED), max_age=3600, vary_header=False)
     if origins != "*":
 

@@ -10,6 +10,8 @@ from service.planfile import KIND, open_plan
 from service.terminal import USAGE, Stop, put
 
 if TYPE_CHECKING:
+    from rules.knowledge.known import Knowledge
+    from rules.model import Plan
     from service.reading import Kind
 
 #: As ``service.answers.ASKS``, which this module does not import: it would load the engine for ``--help``.
@@ -36,10 +38,24 @@ def ask(
 
     Exit status: 0 yes or told, 1 no or not on record; 64 and above when it could not be answered.
     """
+    read, knowledge = open_plan(plan, kind)
+    return put_answer(question, read, knowledge, crop=crop, bed=bed, date=date, form=form)
+
+
+def put_answer(
+    question: str,
+    read: Plan,
+    knowledge: Knowledge,
+    *,
+    crop: str | None,
+    bed: str | None,
+    date: str | None,
+    form: str,
+) -> int:
+    """Answer a question about a plan, and return the exit status; ``Stop`` where it cannot be answered."""
     from service.answers import Unanswerable, answered
     from service.answers.spoken import say
 
-    read, knowledge = open_plan(plan, kind)
     try:
         said = answered(question, read, knowledge, crop=crop, bed=bed, date=date)
     except Unanswerable as fault:

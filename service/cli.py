@@ -10,27 +10,33 @@ from __future__ import annotations
 import os
 import sys
 from collections.abc import Sequence
-from typing import TYPE_CHECKING, NoReturn
+from typing import TYPE_CHECKING
 
 import click
 
 from service.askcommand import ask
+from service.backupcommand import backup, restore
+from service.batchcommand import batch
+from service.clubcommands import clubs, tokens
+from service.drawcommand import draw_map, draw_timeline
+from service.labelcommand import labels
 from service.lookups import crops, rule_commands
 from service.memory import seldom
 from service.netcommand import net
 from service.pairlookups import pairs
 from service.pestlookups import pests
 from service.planfile import KIND, open_plan
+from service.proposecommand import propose
 from service.protectcommands import calendar, protect
-from service.terminal import FAILURE, USAGE, Stop, colour_wanted, page_width, put
+from service.recordcommands import record
+from service.reportout import put_report, report_options
+from service.terminal import FAILURE, USAGE, Stop, put
+from service.workcommand import migrate, ready_record, settings, start_log, worker
 
 if TYPE_CHECKING:
     from service.reading import Kind
 
-STATUS = {"clear": 0, "caution": 1, "breach": 2, "unknown": 3}
 INTERRUPTED = 130
-#: As ``rules.report.SEVERITIES``, which this module does not import: it would load the engine for ``--help``.
-SEVERITIES = ("breach", "caution", "advice", "benefit")
 #: Set to anything, it shows where in the program a failure of ours happened.
 TRACE = "BREAKCROP_TRACE"
 
@@ -57,24 +63,30 @@ def cli() -> None:
 
 
 cli.add_command(ask)
+cli.add_command(backup)
+cli.add_command(batch)
 cli.add_command(calendar)
+cli.add_command(clubs)
 cli.add_command(crops)
+cli.add_command(draw_map)
+cli.add_command(draw_timeline)
+cli.add_command(labels)
+cli.add_command(migrate)
 cli.add_command(net)
 cli.add_command(pairs)
 cli.add_command(pests)
+cli.add_command(propose)
 cli.add_command(protect)
+cli.add_command(record)
+cli.add_command(restore)
 cli.add_command(rule_commands)
+cli.add_command(tokens)
+cli.add_command(worker)
 
 
 @cli.command()
 @click.argument("plan")
-@click.option("--format", "form", type=click.Choice(["text", "json", "csv"]), default="text",
-              show_default=True, help="How to write the report.")  # fmt: skip
-@click.option("--season", help='The season to judge, as "2027" or "2027-spring"; otherwise as the plan says.')
-@click.option("--history", is_flag=True, help="Also tell what went wrong in earlier seasons.")
-@click.option("--severity", type=click.Choice(SEVERITIES), default="benefit", show_default=True,
-              help="The least severity to list; the verdict stays that of the whole report.")  # fmt: skip
-@click.option("--rules", "overlay", metavar="FILE", help="A club's changes to the rule set (YAML).")
+@report_options
 @KIND
 def check(
     plan: str,
@@ -93,47 +105,33 @@ def check(
     Exit status: 0 clear, 1 caution, 2 breach, 3 unknown; 64 and above when the plan could
     not be checked.
     """
-    from rules import check as judge
-
     read, knowledge = open_plan(plan, kind, season, overlay)
-    report = judge(read, knowledge, history=history)
-    shown = report.at_least(severity)
-    if form == "json":
-        from service.encode import report_dict, to_bytes
-
-        put(to_bytes(report_dict(shown)) + b"\n")
-        return STATUS[report.verdict]
-    if form == "csv":
-        from service.tables import report_csv
-
-        put(report_csv(shown, read, knowledge).encode())
-    else:
-        from service.text import report_text
-
-        width, colour = page_width(), colour_wanted()
-        hidden = len(report.findings) - len(shown.findings)
-        put(report_text(shown, read, knowledge, width=width, colour=colour, hidden=hidden))
-    return STATUS[report.verdict]
+    return put_report(read, knowledge, form=form, history=history, severity=severity)
 
 
 @cli.command()
 @click.option("--host", help="Address to listen on (else BREAKCROP_HOST or 127.0.0.1).")
 @click.option("--port", type=click.IntRange(1, 65535), help="Port to listen on (else BREAKCROP_PORT or 8080).")
 @click.option("--workers", type=click.IntRange(1, 256), help="Worker processes (else BREAKCROP_WORKERS or 2).")
-def serve(host: str | None, port: int | None, workers: int | None) -> NoReturn:
-    """Serve over HTTP until stopped."""
-    from service.config import ConfigError, read_config
+@click.option("--no-worker", is_flag=True, help="Work through no jobs; breakcrop worker does, here or elsewhere.")
+def serve(host: str | None, port: int | None, workers: int | None, no_worker: bool) -> int:
+    """Serve over HTTP until stopped, and work through jobs.
+
+    Brings the record into the shape of this version first.
+    """
+    from service import serving
 
     for name, value in (("HOST", host), ("PORT", port), ("WORKERS", workers)):
         if value is not None:
             os.environ[f"BREAKCROP_{name}"] = str(value)
+    config = settings()
     try:
-        read_config()
-    except ConfigError as error:
+        serving.check_address(config.host, config.port)
+    except serving.Unusable as error:
         raise Stop(str(error), USAGE) from None
-    sys.stdout.flush()
-    command = [sys.executable, "-m", "gunicorn", "-c", "python:service.gunicorn_conf"]
-    os.execv(sys.executable, command)  # this process becomes the server
+    ready_record(config).close()
+    start_log(config)
+    return serving.supervise(worker=None if no_worker else serving.WORKER)
 
 
 @cli.command()

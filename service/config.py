@@ -41,6 +41,8 @@ class Config:
     worker_processes: int = 0
     lease_seconds: int = 60
     results_kept_days: int = 30
+    proposal_seconds: int = 10
+    batch_mb: int = 64
     log_level: str = "info"
 
 
@@ -127,6 +129,18 @@ SETTINGS: tuple[Setting, ...] = (
         "number",
         "days for which a job and its results are kept once it is over",
         validate.Range(1, 3650),
+    ),
+    Setting(
+        "proposal_seconds",
+        "number",
+        "seconds that a proposal may be searched for in one request; jobs and the command line may take longer",
+        validate.Range(1, 600),
+    ),
+    Setting(
+        "batch_mb",
+        "number",
+        "megabytes that the sheet or stream of one batch over HTTP may have",
+        validate.Range(1, 4096),
     ),
     Setting("log_level", "text", f"least level to log: {', '.join(_LEVELS)}", validate.OneOf(_LEVELS)),
 )

@@ -48,6 +48,14 @@ KINDS: dict[str, Kind] = {
             "for YAML, line and column count from 1. Nothing was checked.",
         ),
         Kind(
+            "sheet-rejected",
+            422,
+            "The sheet was not accepted",
+            "The heading of the sheet has columns that are unknown, missing or there twice, or what all gardens share "
+            "has a fault. errors names each by its line, or by its place in what is shared. Nothing was checked. "
+            "What is wrong with one garden is no error of the sheet: it is told in that garden's own line.",
+        ),
+        Kind(
             "question-rejected",
             422,
             "What was asked does not fit the plan",
@@ -116,6 +124,12 @@ KINDS: dict[str, Kind] = {
             "The id is taken, or something else on record needs what would be changed. detail says what.",
         ),
         Kind(
+            "job-goes-on",
+            409,
+            "The job is not over yet",
+            "Its results can be read once it is done or cancelled. Ask again after Retry-After seconds.",
+        ),
+        Kind(
             "changed-meanwhile",
             412,
             "It was changed in the meantime",
@@ -145,6 +159,13 @@ KINDS: dict[str, Kind] = {
             503,
             "The record cannot be reached",
             "The database does not answer, or is not in the shape that this version needs. Nothing was stored.",
+        ),
+        Kind(
+            "no-proposal",
+            503,
+            "No proposal was worked out",
+            "Either others are being worked out, and Retry-After says when to ask again; or the search failed or "
+            "had no time for even a quick answer: ask for fewer years, for some of the beds, or with seconds=0.",
         ),
         Kind("bad-request", 400, "The request was not understood", "Something in the request is malformed."),
         Kind(

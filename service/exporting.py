@@ -11,7 +11,7 @@ from datetime import date
 from typing import Any
 
 from rules.model import FrostDate
-from service.journalrows import event_rows, typed_line
+from service.journalrows import event_rows, typed_line, withdrawn
 from service.mapping import bed_rows, document, planting_rows
 from service.store.repository import Contents
 from service.store.rows import typed_row
@@ -20,7 +20,7 @@ from service.store.tables import Planting
 Row = dict[str, Any]
 RECORD = "x-record"
 #: What a planting's plan was before the journal spoke, where that differs.
-PLANNED = ("season", "start", "end", "first_harvest", "status", "cause", "replaces")
+PLANNED = ("season", "start", "end", "first_harvest", "status", "cause", "count", "replaces")
 
 
 def export(contents: Contents) -> Row:
@@ -48,6 +48,7 @@ def _record(contents: Contents, rows: Sequence[tuple[Row, Planting]]) -> Row:
         if entry.corrects is not None:
             line["corrects"] = numbers[entry.corrects]
         journal.append(with_extra({**plain(line), "recorded": entry.recorded_at.isoformat()}, entry.extra))
+    gone = withdrawn(contents.plantings, contents.journal)
     known = {planting.id for planting in contents.plantings}
     planned = {}
     for row, planting in rows:
@@ -57,6 +58,7 @@ def _record(contents: Contents, rows: Sequence[tuple[Row, Planting]]) -> Row:
                 planned[planting.id] = plain(before)
     record: Row = {"journal": journal, "planned": planned}
     record["attempts"] = [row["id"] for row, _ in rows if row["id"] not in known]
+    record["withdrawn"] = [with_extra(plain(typed_row(p)), p.extra) for p in contents.plantings if p.id in gone]
     return {key: value for key, value in record.items() if value}
 
 

@@ -44,7 +44,11 @@ BYTES_A_TOKEN = 64 * 1024
 COUNTED = (
     *("checks.check", "answers.ask_plan", "planning.netting", "planning.protection", "planning.calendar"),
     *("stored.check", "stored.ask", "stored.calendar", "board.read", "labels.sheets"),
+    *("pictures.draw_map", "pictures.draw_timeline"),
 )
+
+#: What costs more than a check of the same plan, in tokens.
+HEAVY = {"proposals.propose": 50}
 
 
 def register(app: Flask, config: Config) -> None:
@@ -80,7 +84,8 @@ def _limit_checks(app: Flask, budget: int, storage: str) -> None:
 
     @app.before_request
     def spend() -> None:
-        if request.method == "OPTIONS" or request.endpoint not in COUNTED:
+        endpoint = request.endpoint or ""
+        if request.method == "OPTIONS" or (endpoint not in COUNTED and endpoint not in HEAVY):
             return
         size = request.content_length
         if size is None and request.method in ("GET", "HEAD"):
@@ -88,7 +93,7 @@ def _limit_checks(app: Flask, budget: int, storage: str) -> None:
         elif size is None:  # sent in chunks: read it (up to the limit) to know
             size = len(body_bytes(keep=True))
         # No plan that is small enough to be read may cost more than a whole budget.
-        cost = min(1 + size // BYTES_A_TOKEN, budget)
+        cost = min(HEAVY.get(endpoint, 1) + size // BYTES_A_TOKEN, budget)
         client = request.remote_addr or "unknown"
         try:
             within = limiter.hit(limit, client, cost=cost)

@@ -16,6 +16,7 @@ from service.exporting import PLANNED, RECORD, Row
 from service.journalrows import LISTS, columns, line_of
 from service.lines import name_faults
 from service.mapping import document, planned_document
+from service.places import place_of, remembering
 from service.reading import Kind, PlanError, PlanRejected, parse, pointer, read_plan
 from service.schemas.record import RecordSchema, record_faults
 from service.store.errors import Conflict
@@ -26,18 +27,10 @@ from service.store.tables import Bed, Entry, Garden, Ground, OwnCrop, Planting
 
 if TYPE_CHECKING:
     from rules.knowledge.known import Knowledge
-    from rules.model import Plan
 
 #: Lists that the record says as well, so that both must agree.
 _TOLD_TWICE = ("plantings", *LISTS)
 _LISTED = ("as_of", "judge", "crops", "beds", "plantings", *LISTS)
-
-
-class _Placed(str):
-    """A bed's id that remembers the row it stands in."""
-
-    __slots__ = ("place",)
-    place: int
 
 
 def read_garden(
@@ -53,20 +46,14 @@ def read_garden(
         with every fault, each by its place.
     """
     kept: list[Row] = []
-
-    def build(data: Row, *args: Any, **kwargs: Any) -> Plan:
-        marked = {**data, "plantings": [_marked(row, i) for i, row in enumerate(data.get("plantings") or ())]}
-        kept.append(data)
-        return build_plan(marked, *args, **kwargs)
-
-    plan = read_plan(body, kind, today=today, knowledge=knowledge, build_plan=build)
+    plan = read_plan(body, kind, today=today, knowledge=knowledge, build_plan=remembering(kept))
     raw, data = parse(body, kind)[0], kept[0]
     try:
         json.dumps(raw, allow_nan=False)
     except ValueError:  # only under x- keys: elsewhere the schema has bounds
         raise PlanRejected([PlanError("", "a key starting x- holds a number that is too large to keep")], 1) from None
     # Rows without an id are named as the plan names them, so that what points at them still does.
-    names = {planting.bed.place: planting.id for planting in plan.plantings}  # type: ignore[attr-defined]
+    names = {place_of(planting): planting.id for planting in plan.plantings}
     given = {row["id"] for row in data.get("plantings") or () if "id" in row}
     for place, row in enumerate(data.get("plantings") or ()):
         if "id" not in row:
@@ -143,6 +130,9 @@ def _contents(data: Row, raw: Mapping[str, Any], record: Row | None, now: dateti
             row = {**{key: value for key, value in row.items() if key not in PLANNED}, **planned[row["id"]]}
         planting = Planting(place=place, version=1, extra=_extra_of(raw, "plantings", place))
         plantings.append(fill(planting, row))
+    for place, row in enumerate(record.get("withdrawn") or () if record else ()):
+        extra = _extra_of(raw[RECORD], "withdrawn", place)
+        plantings.append(fill(Planting(place=len(rows) + place, version=1, extra=extra), row))
     grounds = [
         fill(Ground(newer=bed["id"], place=place), older)
         for bed in beds
@@ -218,14 +208,6 @@ def _agree(data: Row, contents: Contents) -> None:
         ]
     if errors:
         raise PlanRejected(errors[:100], len(errors))
-
-
-def _marked(row: Any, place: int) -> Any:
-    if not isinstance(row, Mapping) or not isinstance(row.get("bed"), str):
-        return row
-    bed = _Placed(row["bed"])
-    bed.place = place
-    return {**row, "bed": bed}
 
 
 # Keys that start with x-: carried and never looked at.

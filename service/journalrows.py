@@ -7,8 +7,8 @@ from datetime import date
 from typing import Any
 
 from rules.seasons import parse_season, season_window
-from service.schemas.entry import PLACED, STORED
-from service.store.projection import LIFE, Act, Planned, State, live, project
+from service.schemas.entry import MADE, PLACED, STORED
+from service.store.projection import LIFE, Act, Planned, State, live, project, standing
 from service.store.tables import Entry, Planting
 
 Row = dict[str, Any]
@@ -45,8 +45,8 @@ def typed_line(entry: Entry) -> Row:
 def event_rows(journal: Sequence[Entry]) -> dict[str, list[tuple[Row, Entry]]]:
     """The rows of each of ``LISTS`` that the standing lines say, as written, each with its line."""
     found: dict[str, list[tuple[Row, Entry]]] = {key: [] for key in LISTS}
-    standing: list[Any] = live(journal)
-    told = (entry for entry in standing if entry.did in ("sighting", "treated", "manured"))
+    lines: list[Any] = live(journal)
+    told = (entry for entry in lines if entry.did in ("sighting", "treated", "manured"))
     for entry in sorted(told, key=lambda entry: entry.id):
         line = typed_line(entry)
         own = {"bed": line.get("bed"), "date": line["date"]}
@@ -57,14 +57,14 @@ def event_rows(journal: Sequence[Entry]) -> dict[str, list[tuple[Row, Entry]]]:
             found["treatments"].append(({**at, **_some(line, _TREATMENT)}, entry))
         elif entry.did == "manured":
             found["amendments"].append(({**own, "kind": line["kind"]}, entry))
-    found["covers"] = sorted(_covers(standing), key=lambda pair: pair[1].id)
+    found["covers"] = sorted(_covers(lines), key=lambda pair: pair[1].id)
     return found
 
 
-def _covers(standing: Iterable[Entry]) -> Iterator[tuple[Row, Entry]]:
+def _covers(lines: Iterable[Entry]) -> Iterator[tuple[Row, Entry]]:
     """Covers by their laying; one taken off from some of its plantings lies on over the others."""
     lying: list[tuple[Row, Entry]] = []
-    for entry in standing:
+    for entry in lines:
         if entry.did == "covered":
             line = typed_line(entry)
             row = {"bed": entry.bed, "start": entry.date, **_some(line, _COVER)}
@@ -97,6 +97,26 @@ def _taken_off(row: Row, laid: Entry, entry: Entry, still: list[tuple[Row, Entry
     yield {**row, "end": entry.date}, laid
 
 
+def logged_about(journal: Sequence[Entry]) -> frozenset[str]:
+    """Plantings whose life a line that stands speaks of."""
+    lines: list[Any] = standing(journal)
+    return frozenset(entry.planting for entry in lines if entry.did in LIFE and entry.planting is not None)
+
+
+def withdrawn(plantings: Iterable[Planting], journal: Sequence[Entry]) -> set[str]:
+    """Plantings that lines of the journal made, and that are gone since those lines were taken back.
+
+    One that another planting or a line that stands names is kept, as it was when it was made.
+    """
+    made = {entry.planting for entry in journal if entry.planting and entry.detail and entry.detail.get(MADE)}
+    if not made:
+        return set()
+    lines: list[Any] = standing(journal)
+    named = {entry.planting for entry in lines} | {planting.replaces for planting in plantings}
+    over = (planting for entry in lines if entry.detail for planting in entry.detail.get("plantings", ()))
+    return made.difference(named, over)
+
+
 def lying(journal: Sequence[Entry], bed: str, day: date, planting: str | None = None) -> bool:
     """True when a cover is on record over a bed (and that planting) on a day."""
     return any(
@@ -110,10 +130,12 @@ def lying(journal: Sequence[Entry], bed: str, day: date, planting: str | None = 
 def states(plantings: Iterable[Planting], journal: Sequence[Entry], latitude: float | None) -> dict[str, State]:
     """The state of each planting by its id."""
     acts: dict[str, list[Act]] = {}
-    standing: list[Any] = live(journal)
-    for entry in standing:
+    lines: list[Any] = live(journal)
+    for entry in lines:
         if entry.did in LIFE and entry.planting is not None:
-            acts.setdefault(entry.planting, []).append(Act(entry.date, entry.did, (entry.detail or {}).get("cause")))
+            detail = entry.detail or {}
+            act = Act(entry.date, entry.did, detail.get("cause"), detail.get("count"))
+            acts.setdefault(entry.planting, []).append(act)
     return {p.id: project(_planned(p, latitude), acts.get(p.id, ())) for p in plantings}
 
 
@@ -131,6 +153,7 @@ def _planned(planting: Planting, latitude: float | None) -> Planned:
         planting.status,
         planting.cause,
         planting.method,
+        planting.count,
     )
 
 

@@ -10,7 +10,7 @@ from datetime import date
 from typing import TYPE_CHECKING, Any
 
 from rules.reading import build_plan
-from service.journalrows import event_rows, states
+from service.journalrows import event_rows, states, withdrawn
 from service.store.keys import short_id
 from service.store.projection import State
 from service.store.repository import Contents
@@ -22,7 +22,7 @@ if TYPE_CHECKING:
     from rules.model import Plan
 
 Row = dict[str, Any]
-_STATE = ("season", "start", "end", "first_harvest", "status", "cause")
+_STATE = ("season", "start", "end", "first_harvest", "status", "cause", "count")
 
 
 def garden_plan(contents: Contents, knowledge: Knowledge, *, as_of: date, season: str | None = None) -> Plan:
@@ -74,11 +74,17 @@ def bed_rows(contents: Contents) -> list[Row]:
 
 
 def planting_rows(contents: Contents, *, as_of: date | None = None) -> list[tuple[Row, Planting]]:
-    """Rows of the plan with the planting that each is of: earlier attempts first, then what stands now."""
+    """Rows of the plan with the planting that each is of: earlier attempts first, then what stands now.
+
+    Plantings that went with the line that made them are left out.
+    """
     states_ = states(contents.plantings, contents.journal, contents.garden.latitude)
     taken = {planting.id for planting in contents.plantings}
+    gone = withdrawn(contents.plantings, contents.journal)
     rows: list[tuple[Row, Planting]] = []
     for planting in contents.plantings:
+        if planting.id in gone:
+            continue
         state = states_[planting.id]
         row = {**{key: value for key, value in typed_row(planting).items() if key not in _STATE}, **_told(state, as_of)}
         for number, attempt in enumerate(state.attempts, 1):

@@ -13,7 +13,8 @@ from service.errors import Problem
 JSON, TEXT, HTML, CALENDAR = "application/json", "text/plain", "text/html", "text/calendar"
 YAML_TYPES = ("application/yaml", "application/x-yaml", "text/yaml", "text/x-yaml")
 ACCEPTED = (JSON, *YAML_TYPES)
-PDF, CSV = "application/pdf", "text/csv"
+PDF, CSV, SVG = "application/pdf", "text/csv", "image/svg+xml"
+NDJSON = "application/x-ndjson"
 MERGE_PATCH, FORM = "application/merge-patch+json", "application/x-www-form-urlencoded"
 _UTF8 = frozenset({"utf-8", "utf8", "us-ascii"})
 

@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+from collections.abc import Iterator
+from contextlib import contextmanager
 from datetime import date, datetime
 from pathlib import Path
 from typing import TYPE_CHECKING
@@ -31,21 +33,35 @@ def open_plan(
         where the season is none, or the plan cannot be read: every fault with its place.
     """
     from rules.seasons import parse_season
-    from service.reading import PlanRejected, Unreadable, read_plan
+    from service.reading import read_plan
 
     if season is not None and parse_season(season) is None:
         raise Stop(f"{season!r} is not a season; write a year (2027) or a year and quarter", USAGE)
-    name = str(DEMO) if plan == "demo" else plan
-    shown_name = "standard input" if plan == "-" else name
-    body = read_bytes(name)
+    body, found = plan_bytes(plan)
     knowledge = load_knowledge(overlay)
+    with telling_faults(plan):
+        return read_plan(body, kind or found, today=today, season=season, knowledge=knowledge), knowledge
+
+
+def plan_bytes(plan: str) -> tuple[bytes, Kind]:
+    """The bytes of the plan that a command names, and what they seem to be written in."""
+    name = str(DEMO) if plan == "demo" else plan
+    body = read_bytes(name)
+    return body, kind_of(name, body)
+
+
+@contextmanager
+def telling_faults(plan: str) -> Iterator[None]:
+    """Ends the command where the plan cannot be read, with every fault and its place."""
+    from service.reading import PlanRejected, Unreadable
+
+    name = {"demo": str(DEMO), "-": "standard input"}.get(plan, plan)
     try:
-        read = read_plan(body, kind or kind_of(name, body), today=today, season=season, knowledge=knowledge)
+        yield
     except PlanRejected as rejected:
-        raise Stop(rejection(rejected, shown_name), BAD_INPUT) from None
+        raise Stop(rejection(rejected, name), BAD_INPUT) from None
     except Unreadable as error:
-        raise Stop(f"{place(shown_name, error.line, error.column)}: {error.detail}", BAD_INPUT) from None
-    return read, knowledge
+        raise Stop(f"{place(name, error.line, error.column)}: {error.detail}", BAD_INPUT) from None
 
 
 def kind_of(path: str, body: bytes) -> Kind:

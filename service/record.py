@@ -16,7 +16,7 @@ from service.journalrows import columns, lying, states, typed_line
 from service.lines import name_faults, time_faults
 from service.mapping import document, planned_document
 from service.reading import PlanError, PlanRejected, pointer
-from service.schemas.entry import misfits
+from service.schemas.entry import MADE, misfits
 from service.store.errors import Conflict
 from service.store.keys import short_id
 from service.store.projection import State
@@ -112,13 +112,16 @@ class Record:
         taken = {planting.id for planting in contents.plantings}
         self._refuse(self._planting_faults(typed, {bed.id for bed in contents.beds}, taken))
         if "id" not in typed:
-            crop = self.knowledge.find_crop(typed["crop"])
-            word = crop.id if crop else _NOT_IN_IDS.sub("-", typed["crop"])
-            name = f"{typed['bed']}.{word}.{typed.get('season') or typed.get('start')}"
-            typed = {**typed, "id": short_id(name, taken)}
+            typed = {**typed, "id": short_id(self.name_of(typed), taken)}
         planting = self.repository.add_planting(self.garden_id, typed)
         self._whole("plantings", planting.id)
         return planting
+
+    def name_of(self, typed: Typed) -> str:
+        """What a planting without an id is called, by its bed, crop and time."""
+        crop = self.knowledge.find_crop(typed["crop"])
+        word = crop.id if crop else _NOT_IN_IDS.sub("-", typed["crop"])
+        return f"{typed['bed']}.{word}.{typed.get('season') or typed.get('start')}"
 
     def change_planting(self, planting_id: str, typed: Typed, *, version: int | None = None) -> Planting:
         """Set planned keys; what became of it is logged, not changed."""
@@ -224,4 +227,5 @@ def _told_of(data: Typed, key: str, row_id: str | None, path: Any, detail: str) 
 
 def line_row(entry: Entry) -> dict[str, Any]:
     """A line as it is told: its number, what it says, and when it was written down."""
-    return {"id": entry.id, **typed_line(entry), "recorded": entry.recorded_at}
+    told = {key: value for key, value in typed_line(entry).items() if key != MADE}
+    return {"id": entry.id, **told, "recorded": entry.recorded_at}

@@ -60,7 +60,7 @@ def sentence(text: str, most: int) -> str:
     said = capital(speakable(text)).rstrip(".,")
     if len(said) + 1 > most:
         said = said[: most - 1].rsplit(" ", 1)[0].rstrip(" .,")
-    return said + "."
+    return said if said.endswith("?") else said + "."
 
 
 def speak(report: Report, plan: Plan, knowledge: Knowledge) -> str:

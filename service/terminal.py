@@ -23,8 +23,8 @@ class Stop(Exception):
         self.message, self.status = message, status
 
 
-def put(text: str | bytes) -> None:
-    """Write to standard output; a reader who has gone away is no error.
+def put(text: str | bytes) -> bool:
+    """Write to standard output; False when the reader has gone away, which is no error.
 
     Raises
     ------
@@ -42,8 +42,10 @@ def put(text: str | bytes) -> None:
     except BrokenPipeError:
         # What is still buffered would fail again when the interpreter shuts down.
         os.dup2(os.open(os.devnull, os.O_WRONLY), stream.fileno())
+        return False
     except OSError as error:
         raise Stop(f"cannot write the output: {error.strerror or error}", BAD_OUTPUT) from None
+    return True
 
 
 def read_bytes(path: str) -> bytes:

@@ -31,7 +31,8 @@ KIND = Kind(
 )
 
 
-def _belongs(crop: Crop, side: dict[str, list[str]]) -> bool:
+def belongs(crop: Crop, side: dict[str, list[str]]) -> bool:
+    """Whether a crop is of one side."""
     return crop.id in side.get("crops", ()) or crop.family in side.get("families", ())
 
 
@@ -46,7 +47,7 @@ def check(context: Context, rule: Rule) -> Iterator[Hit]:
         if not all(any(family in ground.hosts for family in side) for side in families):
             continue
         hosts = [p for p in ground.plantings if is_host(p, context.knowledge.diseases)]
-        sides = [[p for p in hosts if _belongs(p.crop, side)] for side in (one, other)]
+        sides = [[p for p in hosts if belongs(p.crop, side)] for side in (one, other)]
         if all(sides):
             yield from _between(context, rule, ground, sides[0] + sides[1], one, other)
 
@@ -55,8 +56,8 @@ def _between(context: Context, rule: Rule, ground: Ground, hosts: list, one: dic
     told: set[str] = set()
     for here in segments(sorted(hosts, key=lambda p: (p.start, p.end, p.crop.id, p.id))):
         for new, old in ((one, other), (other, one)):
-            before = [p for p in here if _belongs(p.crop, old)]
-            for later in stays(ground.bed.id, rule.id, [p for p in here if _belongs(p.crop, new)]):
+            before = [p for p in here if belongs(p.crop, old)]
+            for later in stays(ground.bed.id, rule.id, [p for p in here if belongs(p.crop, new)]):
                 earlier = [p for p in before if p.start < later.start]
                 if not earlier or later.plantings[0].id in told:
                     continue

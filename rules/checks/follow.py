@@ -235,8 +235,8 @@ def _fed(context: Context, kinds: frozenset[str], s: Succession) -> bool:
 def _hit(context: Context, rule: Rule, here: list[Succession], in_window: bool) -> Hit:
     follow: Follow = rule.compiled
     here = sorted(here, key=lambda s: (context.rank[s.later.bed], s.later.start, s.later.crop.id, s.later.id))
-    plantings = tuple(dict.fromkeys(s.later for s in here))
-    earlier = tuple(dict.fromkeys(s.earlier for s in here if s.earlier is not None))
+    plantings = tuple({s.later.id: s.later for s in here}.values())
+    earlier = tuple({s.earlier.id: s.earlier for s in here if s.earlier is not None}.values())
     beds = tuple(dict.fromkeys(p.bed for p in plantings))
     done = max(s.done for s in here)
     over = done + timedelta(days=follow.within_days or 0)

@@ -148,9 +148,17 @@ def _since(context: Context, ground: Ground, p: Planting, better: int) -> int:
 
 
 def _silent(context: Context, ground: Ground, p: Planting, better: int) -> list[int]:
-    """The growing years that a planting's check looks at and nothing is on record for."""
+    """The growing years that a planting's check looks at and nothing is on record for.
+
+    A year to come inside the judged window is planned: without a planting its ground is to be empty.
+    """
     years = range(_since(context, ground, p, better), growing_year(p.start, context.latitude))
-    return [year for year in years if year not in ground.years]
+    return [year for year in years if year not in ground.years and not _planned(context, year)]
+
+
+def _planned(context: Context, year: int) -> bool:
+    window, plan = growing_year_window(year, context.latitude), context.plan
+    return plan.judge.start <= window.start and plan.as_of < window.end
 
 
 def _mixed(context: Context, ground: Ground, p: Planting, better: int) -> Iterator[Gap]:

@@ -17,7 +17,8 @@ from yaml.nodes import MappingNode, Node, ScalarNode, SequenceNode
 
 _INTEGER = re.compile(r"[-+]?(0|[1-9][0-9]*)\Z")
 _DECIMAL = re.compile(r"[-+]?[0-9]+(\.[0-9]*)?([eE][-+]?[0-9]+)?\Z")
-_WORDS: dict[str, bool | None] = {"true": True, "false": False, "null": None, "~": None, "": None}
+#: Words that are no text unless they are quoted.
+WORDS: dict[str, bool | None] = {"true": True, "false": False, "null": None, "~": None, "": None}
 MAX_DEPTH = 32
 MAX_DIGITS = 40
 
@@ -134,11 +135,13 @@ def _scalar(node: ScalarNode) -> str | int | float | bool | None:
     text: str = node.value
     if node.style in ("'", '"', "|", ">"):
         return text
-    if text in _WORDS:
-        return _WORDS[text]
-    if len(text) <= MAX_DIGITS:
-        if _INTEGER.match(text):
-            return int(text)
-        if _DECIMAL.match(text):
-            return float(text)
+    if text in WORDS:
+        return WORDS[text]
+    if is_number(text):
+        return int(text) if _INTEGER.match(text) else float(text)
     return text
+
+
+def is_number(text: str) -> bool:
+    """Whether text without quotes is read as a number."""
+    return len(text) <= MAX_DIGITS and bool(_INTEGER.match(text) or _DECIMAL.match(text))

@@ -15,6 +15,7 @@ from rules.reading.beds import read_beds, read_garden, read_own_crops
 from rules.reading.desk import Desk, Fault, Path, PlanFaults, Row
 from rules.reading.events import look_up_spoiled, read_amendments, read_covers, read_sightings, read_treatments
 from rules.reading.plantings import assumed_end, read_plantings
+from rules.reading.wishes import read_wishes
 from rules.seasons import growing_year, growing_year_window, parse_season, season_window
 
 if TYPE_CHECKING:
@@ -92,6 +93,7 @@ def _plan(desk: Desk, season: str | None) -> Plan:
         amendments=read_amendments(desk),
         seasons_read={word: window for word, window in sorted(desk.seasons.items()) if window},
         notes=_notes(desk),
+        wishes=read_wishes(desk, beds, plantings),
     )
 
 

@@ -134,7 +134,7 @@ def resolved(
     """
     words = {"crop": crop, "bed": bed, "date": date}
     given = {name: word for name, word in words.items() if word is not None and str(word).strip()}
-    found = _Names(plan, knowledge)
+    found = NameFinder(plan, knowledge)
     found.faults += _shape(ask, given)
     wanted = {name: word for name, word in given.items() if name in (*ask.needs, *ask.takes)}
     if crop is not None and "crop" in wanted:
@@ -157,7 +157,7 @@ def _shape(ask: Ask, given: dict[str, Day | str]) -> Iterator[str]:
         yield f"The question {ask.name} takes no {either(extra)}, leave it out."
 
 
-class _Names:
+class NameFinder:
     """Finds what a question names, and notes what it does not find."""
 
     def __init__(self, plan: Plan, knowledge: Knowledge) -> None:

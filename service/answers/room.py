@@ -96,7 +96,7 @@ def now(question: Question) -> Said:
         standing, words = taken
         until = full_until(standing)
         stands = verb([p.crop for p in standing], "stands", "stand")
-        ends = f" until {as_date(until)}" if until is not None and until.year <= LAST_YEAR else ""
+        ends = f" until {as_date(until)}" if until is not None and until.year < LAST_YEAR else ""
         return Said(f"Nothing on {as_date(day)}, {words} {stands} in {name}{ends}", False)
     season = Season(day, question.plan.garden)
     ripe = [crop for crop in in_time(season, question.knowledge) if crop.id in question.knowledge.crops]

@@ -107,10 +107,13 @@ def write(garden_id: str, work: Callable[[Record], Answer]) -> Response:
     return write_once(asked, whole)
 
 
-def write_once(asked: Caller, work: Callable[[Session], Answer]) -> Response:
-    """Do a write, or give the answer that the same request had before."""
+def write_once(asked: Caller, work: Callable[[Session], Answer], body: bytes | None = None) -> Response:
+    """Do a write, or give the answer that the same request had before.
+
+    ``body`` stands for the request's own where that was too large to be kept: its digest will do.
+    """
     with told_apart():
-        answer, _ = once(store(), _key(asked), work, now=datetime.now(UTC))
+        answer, _ = once(store(), _key(asked, body), work, now=datetime.now(UTC))
     return Response(answer.body, answer.status, dict(answer.headers))
 
 
@@ -143,12 +146,13 @@ def patch_sent() -> Any:
     return sent(MERGE_PATCH, JSON)
 
 
-def _key(asked: Caller) -> Key | None:
+def _key(asked: Caller, body: bytes | None) -> Key | None:
     header = request.headers.get("Idempotency-Key")
     if header is None:
         return None
     name = header.strip()
     if not _KEY.fullmatch(name):
         raise Problem("bad-request", "An Idempotency-Key is 1 to 255 letters, digits and signs without blanks.")
-    whole = b"\0".join((request.method.encode(), request.full_path.encode(), body_bytes(keep=True)))
+    sent = body_bytes(keep=True) if body is None else body
+    whole = b"\0".join((request.method.encode(), request.full_path.encode(), sent))
     return Key(asked.token_id, name.strip('"'), hashlib.sha256(whole).hexdigest())

@@ -25,13 +25,15 @@ class Details(NamedTuple):
     kinds: tuple[str, ...] = ()
 
 
+#: Of a line that made its planting; never sent, and kept by an export.
+MADE = "made"
 #: The words of the journal.  All take bed, planting, date and note as well.
 DID: dict[str, Details] = {
-    "sown": Details(takes=("count",)),
-    "transplanted": Details(takes=("count",)),
+    "sown": Details(takes=("count", MADE)),
+    "transplanted": Details(takes=("count", MADE)),
     "emerged": Details(takes=("count",)),
     "lost": Details(takes=("cause", "count")),
-    "resown": Details(takes=("count",)),
+    "resown": Details(takes=("count", MADE)),
     "covered": Details(("kind",), ("mesh", "edges", "open_by_day_from", "until", "plantings"), COVERS),
     "uncovered": Details(),
     "treated": Details(("active",), ("harvest_interval",)),

@@ -28,6 +28,7 @@ from service.schemas.fields import (
 )
 from service.schemas.garden import GardenSchema, SoilSchema
 from service.schemas.rows import Either, Group, PlainSchema, Rows, Several
+from service.schemas.wishes import WishesSchema
 from service.schemas.words import shown
 
 MOST_BEDS, MOST_PLANTINGS, MOST_OTHERS = 5_000, 20_000, 20_000
@@ -236,6 +237,7 @@ class PlanSchema(PlainSchema):
     sightings = Rows(SightingSchema, most=MOST_OTHERS)
     treatments = Rows(TreatmentSchema, most=MOST_OTHERS)
     amendments = Rows(AmendmentSchema, most=MOST_OTHERS)
+    wishes = Group(WishesSchema)
 
 
 @cache

@@ -157,9 +157,9 @@ def _count(req: Request, name: str) -> int:
 
 
 def _detail(name: str, texts: list[str], schema: Schema) -> str:
-    if name in schema.fields:
+    known = [field.data_key or attribute for attribute, field in schema.fields.items()]
+    if name in known:
         return " ".join(texts)
-    known = ", ".join(schema.fields)
-    near = get_close_matches(name[:40], schema.fields, 1)
-    hint = f" Did you mean {near[0]}?" if near else f" Known: {known}." if known else ""
+    near = get_close_matches(name[:40], known, 1)
+    hint = f" Did you mean {near[0]}?" if near else f" Known: {', '.join(known)}." if known else ""
     return f"There is no such parameter here.{hint}"

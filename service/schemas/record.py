@@ -9,9 +9,10 @@ from typing import Any
 from marshmallow import ValidationError, fields
 
 from service.schemas.entry import EntrySchema
-from service.schemas.fields import IsoDate, Name, OneOf, SeasonWord, Slug
-from service.schemas.plan import MOST_OTHERS
+from service.schemas.fields import IsoDate, Name, OneOf, SeasonWord, Slug, StrictBool, WholeNumber
+from service.schemas.plan import MOST_OTHERS, PlantingSchema
 from service.schemas.rows import PlainSchema, Several
+from service.store.projection import MOST_PLANTS
 
 
 class Moment(fields.AwareDateTime):
@@ -33,6 +34,7 @@ class LineSchema(EntrySchema):
     """A line of the journal with the moment at which it was written."""
 
     date = IsoDate(required=True)
+    made = StrictBool()
     recorded = Moment(attribute="recorded_at")
 
 
@@ -45,7 +47,14 @@ class PlannedSchema(PlainSchema):
     first_harvest = IsoDate()
     status = OneOf(("planned", "growing", "done", "lost"))
     cause = Name()
+    count = WholeNumber(1, MOST_PLANTS)
     replaces = Slug()
+
+
+class WithdrawnSchema(PlantingSchema):
+    """A planting that a line of the journal made, and that went when the line was taken back."""
+
+    id = Slug(required=True)
 
 
 class RecordSchema(PlainSchema):
@@ -54,6 +63,7 @@ class RecordSchema(PlainSchema):
     journal = Several(fields.Nested(LineSchema), most=5 * MOST_OTHERS)
     planned = fields.Dict(keys=Slug(), values=fields.Nested(PlannedSchema))
     attempts = Several(Slug(), most=MOST_OTHERS)
+    withdrawn = Several(fields.Nested(WithdrawnSchema), most=MOST_OTHERS)
 
 
 def record_faults(raw: Any) -> list[tuple[tuple[str | int, ...], str]]:

@@ -61,6 +61,12 @@ def head_revision() -> str | None:
     return ScriptDirectory.from_config(_config()).get_current_head()
 
 
+def known_revision(revision: str) -> bool:
+    """True for a revision that this version can start from: its own, or one of those before it."""
+    scripts = ScriptDirectory.from_config(_config())
+    return revision in {script.revision for script in scripts.walk_revisions()}
+
+
 def require_head(store: Store) -> None:
     """``Unavailable`` unless the database has the shape that this version needs."""
     if current_revision(store) != head_revision():

@@ -9,10 +9,13 @@ from __future__ import annotations
 
 from collections.abc import Iterable
 from datetime import date
+from operator import attrgetter
 from typing import NamedTuple, Protocol
 
 #: What tells of a planting's own life; all else in the journal leaves its state alone.
 LIFE = frozenset({"sown", "transplanted", "emerged", "lost", "resown", "harvested", "cleared"})
+#: As many plants as a planting may have in the plan's format.
+MOST_PLANTS = 1_000_000
 
 
 class Logged(Protocol):
@@ -49,6 +52,7 @@ class Planned(NamedTuple):
     status: str | None = None
     cause: str | None = None
     method: str | None = None
+    count: int | None = None
 
 
 class Attempt(NamedTuple):
@@ -62,7 +66,8 @@ class Attempt(NamedTuple):
 class State(NamedTuple):
     """What is so: dates (None where not known), status, the cause of a loss, earlier attempts.
 
-    ``told`` is True where the journal, not only the plan, says what the status is.
+    ``told`` is True where the journal, not only the plan, says what the status is.  ``count`` is the plants
+    that stand (of what is over: that last stood), as planned until the journal gives a number.
     """
 
     status: str | None
@@ -73,22 +78,28 @@ class State(NamedTuple):
     cause: str | None
     attempts: tuple[Attempt, ...] = ()
     told: bool = False
+    count: int | None = None
 
 
 class Act(NamedTuple):
-    """A line about a planting's life: the day, what was done, and the cause of a loss."""
+    """A line about a planting's life: the day, what was done, the cause of a loss, and how many plants."""
 
     date: date
     did: str
     cause: str | None = None
+    count: int | None = None
+
+
+def standing(entries: Iterable[Logged]) -> list[Logged]:
+    """The lines that stand, as given: those that no other takes back."""
+    lines = list(entries)
+    undone = {line.corrects for line in lines if line.corrects is not None}
+    return [line for line in lines if line.corrects is None and line.id not in undone]
 
 
 def live(entries: Iterable[Logged]) -> list[Logged]:
-    """The lines that stand: those that no other takes back, by day and then as written."""
-    lines = list(entries)
-    undone = {line.corrects for line in lines if line.corrects is not None}
-    standing = [line for line in lines if line.corrects is None and line.id not in undone]
-    return sorted(standing, key=lambda line: (line.date, line.id))
+    """The lines that stand, by day and then as written."""
+    return sorted(standing(entries), key=attrgetter("date", "id"))
 
 
 def project(planned: Planned, acts: Iterable[Act]) -> State:
@@ -107,6 +118,12 @@ def project(planned: Planned, acts: Iterable[Act]) -> State:
     before anything else was done to it; with method ``transplant`` a sowing is one in trays and
     starts nothing.  *Resown*, or sown after a loss, keeps the earlier attempt apart.  What comes
     after the end (a harvest dated after the clearing) changes nothing.
+
+    *How many.*  The number sown or set out is what stands; what came up takes its place; more that are
+    transplanted later fill gaps and are added.  A loss with a number is of so many plants: the rest lives
+    on, and only a loss of all that are known to stand, or one without a number, ends the planting.
+    Where no number is known, a loss with one leaves the rest alive: a host too many on record is the
+    safer fault.
     """
     life = _Life(planned)
     for act in acts:
@@ -134,29 +151,48 @@ class _Life:
         self.seen: date | None = None
         #: True until something but a sowing is told of.
         self.young = True
+        #: The plants that the journal knows of, in the ground or still in trays; None for as many as planned.
+        self.number: int | None = None
 
     @property
     def over(self) -> bool:
         """True when this attempt has ended, by the plan's word or the journal's."""
         return self.status in ("done", "lost")
 
+    @property
+    def in_trays(self) -> bool:
+        """True while a planting that is to be set out is not in the ground yet."""
+        return self.seen is None and self.planned.method == "transplant" and not self.over
+
+    @property
+    def standing(self) -> int | None:
+        """The plants that there are, where known; those in trays are not the planned ones."""
+        return self.planned.count if self.number is None and not self.in_trays else self.number
+
     def sown(self, act: Act) -> None:
         if self.told and self.status == "lost":
             self.resown(act)
-        elif self.seen is None and (self.planned.method != "transplant" or self.over):
-            self._starts(act.date)
+        elif self.in_trays:
+            self.number = act.count or self.number
+        elif self.seen is None:
+            self._starts(act)
 
     def transplanted(self, act: Act) -> None:
         if self.told and self.status == "lost":
             self.resown(act)
-        elif self.young and not (self.told and self.over):
-            self._starts(act.date)
+        elif not (self.told and self.over):
+            if self.young:
+                self._starts(act)
+            elif act.count is not None and self.standing is not None:
+                self.number = min(self.standing + act.count, MOST_PLANTS)
         self.young = False
 
     def emerged(self, act: Act) -> None:
-        in_trays = self.seen is None and self.planned.method == "transplant"
-        if not self.over and not in_trays:
+        if self.over:
+            return
+        if not self.in_trays:
             self._grows(act.date)
+        self.number = act.count or self.number
 
     def harvested(self, act: Act) -> None:
         if not (self.told and self.over):
@@ -165,9 +201,19 @@ class _Life:
             self._grows(act.date)
 
     def lost(self, act: Act) -> None:
-        if not (self.told and self.over):
+        if self.told and self.over:
+            return
+        if act.count is not None and act.count < (self.standing or act.count + 1):
+            self._thinned(act)
+        else:
             self.seen = self.seen or act.date
             self.status, self.cause, self.end, self.told = "lost", act.cause, act.date, True
+
+    def _thinned(self, loss: Act) -> None:
+        left = None if self.standing is None else self.standing - (loss.count or 0)
+        if not self.in_trays:
+            self._grows(loss.date)
+        self.number = left
 
     def cleared(self, act: Act) -> None:
         if self.told and self.over:
@@ -186,11 +232,11 @@ class _Life:
             self.attempts.append(Attempt(start, max(start, min(end, act.date)), self.cause))
             self._anew()
         self.status, self.cause = "growing", None
-        self._starts(act.date)
+        self._starts(act)
 
-    def _starts(self, day: date) -> None:
-        self.start = day
-        self._grows(day)
+    def _starts(self, act: Act) -> None:
+        self.start, self.number = act.date, act.count
+        self._grows(act.date)
 
     def _grows(self, day: date) -> None:
         self.seen = self.seen or day
@@ -210,4 +256,5 @@ class _Life:
         if first is None and not self.attempts and planned.first_harvest is not None:
             first = planned.first_harvest if opens <= planned.first_harvest <= (end or date.max) else None
         cause = self.cause if self.status == "lost" else None
-        return State(self.status, start, season, end, first, cause, tuple(self.attempts), self.told)
+        count = planned.count if self.number is None or self.seen is None else self.number
+        return State(self.status, start, season, end, first, cause, tuple(self.attempts), self.told, count)

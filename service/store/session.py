@@ -90,7 +90,11 @@ class Store:
         if self.sqlite:
             if self.url.database in (None, "", ":memory:"):
                 raise Unavailable("The record needs a file: SQLite in memory forgets.")
-            Path(str(self.url.database)).parent.mkdir(mode=0o700, parents=True, exist_ok=True)
+            folder = Path(str(self.url.database)).parent
+            try:
+                folder.mkdir(mode=0o700, parents=True, exist_ok=True)
+            except OSError as error:
+                raise Unavailable(f"The record cannot be kept in {folder}: {error.strerror}.") from error
             engine = create_engine(self.url)
             _set_up_sqlite(engine, int(self.lock_timeout * 1000), foreign_keys)
         else:

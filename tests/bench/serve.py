@@ -50,13 +50,16 @@ def echo() -> Flask:
 
 
 @contextmanager
-def gunicorn(app: str, probe: bytes) -> Iterator[int]:
-    """An application under the service's own gunicorn settings; gives its port, stops it at the end."""
+def gunicorn(app: str, probe: bytes, **settings: str) -> Iterator[int]:
+    """An application under the service's own gunicorn settings; gives its port, stops it at the end.
+
+    ``settings`` are more settings of the service, by their names without prefix.
+    """
     with socket.socket() as free:
         free.bind(("127.0.0.1", 0))
         port = free.getsockname()[1]
     # No budget and no access log: both would be measured instead of the check.
-    own = {"HOST": "127.0.0.1", "PORT": str(port), "CHECKS_PER_MINUTE": "0", "LOG_LEVEL": "warning"}
+    own = {"HOST": "127.0.0.1", "PORT": str(port), "CHECKS_PER_MINUTE": "0", "LOG_LEVEL": "warning", **settings}
     ours = {name: value for name, value in os.environ.items() if not name.startswith("BREAKCROP_")}
     ours |= {f"BREAKCROP_{name}": value for name, value in own.items()}
     command = [sys.executable, "-m", "gunicorn", "-c", "python:service.gunicorn_conf", "--pythonpath", str(HERE), app]
@@ -111,11 +114,15 @@ def load(port: int, bodies: Sequence[bytes], seconds: float, folder: Path) -> fl
 def _wrk(port: int, bodies: Sequence[bytes], seconds: float, folder: Path) -> float:
     for number, body in enumerate(bodies):
         (folder / f"{number}.json").write_bytes(body)
-    script = folder / "load.lua"
-    script.write_text(_LUA % (len(bodies) - 1, folder))
-    url = f"http://127.0.0.1:{port}/v1/checks"
+    return run_wrk(f"http://127.0.0.1:{port}/v1/checks", _LUA % (len(bodies) - 1, folder), seconds, folder)
+
+
+def run_wrk(url: str, script: str, seconds: float, folder: Path, *, connections: int = CONNECTIONS) -> float:
+    """Answers a second that wrk counts; RuntimeError if one of them is not a success."""
+    file = folder / "load.lua"
+    file.write_text(script)
     # wrk counts whole seconds only.
-    settings = ["-t", "1", "-c", str(CONNECTIONS), "-d", f"{max(1, round(seconds))}s", "-s", str(script)]
+    settings = ["-t", "1", "-c", str(connections), "-d", f"{max(1, round(seconds))}s", "-s", str(file)]
     command = ["wrk", *settings, url]
     told = subprocess.run(command, capture_output=True, text=True, timeout=seconds + 30, check=True).stdout
     rate = re.search(r"Requests/sec:\s+([0-9.]+)", told)

@@ -41,6 +41,12 @@ NEEDS: dict[tuple[str, str], str] = {
     ("GET", "/v1/gardens/<garden>/calendar.ics"): "garden_read",
     ("GET", "/v1/gardens/<garden>/export"): "garden_read",
     ("POST", "/v1/gardens/<garden>/import"): "garden_write",
+    ("GET", "/v1/gardens/<garden>/board"): "publishable_read",
+    ("GET", "/v1/gardens/<garden>/map.svg"): "publishable_read",
+    ("GET", "/v1/gardens/<garden>/timeline.svg"): "publishable_read",
+    ("GET", "/v1/gardens/<garden>/labels"): "publishable_read",
+    ("GET", "/v1/gardens/<garden>/plantings.csv"): "garden_read",
+    ("POST", "/v1/gardens/<garden>/plantings.csv"): "garden_write",
 }
 UNDER = ("/v1/clubs", "/v1/gardens", "/v1/jobs", "/v1/checks/batch")
 REFUSED = {401, 403, 404}

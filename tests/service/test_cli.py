@@ -15,7 +15,7 @@ import pytest
 import yaml
 
 from rules import report
-from service import cli, planfile, terminal
+from service import cli, planfile, reportout, terminal
 from service.cli import main
 from service.planfile import DEMO
 
@@ -458,7 +458,7 @@ def test_text_that_is_not_utf_8_is_told_with_its_line(tmp_path: Path) -> None:
 
 
 def test_the_severities_offered_are_those_of_the_report() -> None:
-    assert cli.SEVERITIES == report.SEVERITIES
+    assert reportout.SEVERITIES == report.SEVERITIES
 
 
 PAIR = """

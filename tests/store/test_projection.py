@@ -7,7 +7,7 @@ import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
-from service.store.projection import LIFE, Act, Attempt, Planned, live, project
+from service.store.projection import LIFE, MOST_PLANTS, Act, Attempt, Planned, live, project
 
 
 def d(text):
@@ -15,7 +15,13 @@ def d(text):
 
 
 def life(*lines):
-    return [Act(d(day), did, cause[0] if cause else None) for day, did, *cause in lines]
+    """Acts of a day, a word, and a cause (text) or number where one is given."""
+    acts = []
+    for day, did, *more in lines:
+        cause = next((word for word in more if isinstance(word, str)), None)
+        count = next((number for number in more if isinstance(number, int)), None)
+        acts.append(Act(d(day), did, cause, count))
+    return acts
 
 
 def planned(start="05-01", **more):
@@ -105,6 +111,50 @@ def test_resown_over_what_stands_ends_it_that_day():
     assert (state.status, state.start, state.end, state.first_harvest) == ("growing", d("05-20"), None, None)
 
 
+TRAYS = planned(method="transplant", count=8)
+
+#: What was planned, what was logged, and the status and number of plants after it.
+NUMBERS = {
+    "as planned": (planned(count=8), [], (None, 8)),
+    "sown without a number": (planned(count=8), [("05-02", "sown")], ("growing", 8)),
+    "sown with one": (planned(count=8), [("05-02", "sown", 40)], ("growing", 40)),
+    "what came up takes its place": (planned(), [("05-02", "sown", 40), ("05-12", "emerged", 31)], ("growing", 31)),
+    "some are lost": (planned(), [("05-02", "sown", 40), ("05-20", "lost", 5, "slugs")], ("growing", 35)),
+    "some of the planned are lost": (planned(count=8), [("05-02", "sown"), ("05-20", "lost", 3)], ("growing", 5)),
+    "the rest is lost": (
+        planned(count=8), [("05-02", "sown"), ("05-20", "lost", 3), ("05-21", "lost", 5, "slugs")], ("lost", 5)),
+    "more are lost than there are": (planned(count=8), [("05-02", "sown"), ("05-20", "lost", 99)], ("lost", 8)),
+    "all are lost": (planned(count=8), [("05-02", "sown", 6), ("05-20", "lost", "frost")], ("lost", 6)),
+    "some of an unknown number are lost": (planned(), [("05-02", "sown"), ("05-20", "lost", 3)], ("growing", None)),
+    "some are lost unseen": (planned(count=8), [("05-20", "lost", 3)], ("growing", 5)),
+    "gaps are filled": (
+        planned(count=8), [("05-02", "transplanted"), ("05-20", "lost", 3), ("05-22", "transplanted", 2)],
+        ("growing", 7)),
+    "gaps of an unknown number are filled": (
+        planned(), [("05-02", "transplanted"), ("05-22", "transplanted", 2)], ("growing", None)),
+    "never more than a plan can say": (
+        planned(), [("05-02", "transplanted", 900_000), ("05-22", "transplanted", 900_000)], ("growing", 1_000_000)),
+    "moved from a seed bed": (planned(), [("05-02", "sown", 90), ("05-20", "transplanted", 12)], ("growing", 12)),
+    "in trays": (TRAYS, [("03-10", "sown", 30), ("03-20", "emerged", 25)], (None, 8)),
+    "lost in part in trays": (TRAYS, [("03-10", "sown", 30), ("03-20", "lost", 12)], (None, 8)),
+    "all lost in trays": (TRAYS, [("03-10", "sown", 30), ("03-20", "lost", 30)], ("lost", 30)),
+    "some of an unknown number lost in trays": (TRAYS, [("03-10", "sown"), ("03-20", "lost", 30)], (None, 8)),
+    "set out of trays": (TRAYS, [("03-10", "sown", 30), ("05-04", "transplanted")], ("growing", 8)),
+    "resown": (
+        planned(count=8), [("05-02", "sown", 40), ("05-20", "lost"), ("05-25", "resown", 50)], ("growing", 50)),
+    "resown as planned": (
+        planned(count=8), [("05-02", "sown", 40), ("05-20", "lost"), ("05-25", "sown")], ("growing", 8)),
+    "cleared": (planned(), [("05-02", "sown", 40), ("06-20", "cleared"), ("06-21", "emerged", 9)], ("done", 40)),
+}  # fmt: skip
+
+
+@pytest.mark.parametrize("name", NUMBERS)
+def test_how_many_plants_there_are(name):
+    plan, lines, wanted = NUMBERS[name]
+    state = project(plan, life(*lines))
+    assert (state.status, state.count) == wanted
+
+
 def test_a_line_that_was_taken_back_says_nothing():
     class Line:
         def __init__(self, id, day, did, corrects=None):
@@ -121,6 +171,8 @@ def test_a_line_that_was_taken_back_says_nothing():
 
 DAYS = st.integers(0, 60).map(lambda n: date(2027, 4, 1) + timedelta(days=n))
 
+COUNTS = st.none() | st.integers(1, 12) | st.just(MOST_PLANTS)
+
 
 @st.composite
 def plans(draw):
@@ -131,11 +183,12 @@ def plans(draw):
     status = draw(st.sampled_from([None, "planned", "growing", "done", "lost"]))
     cause = draw(st.sampled_from([None, "slugs"])) if status == "lost" else None
     start, season = (None, "2027") if by_season else (opens, None)
-    return Planned(opens, start, season, end, first, status, cause, draw(st.sampled_from([None, "transplant"])))
+    method, count = draw(st.sampled_from([None, "transplant"])), draw(COUNTS)
+    return Planned(opens, start, season, end, first, status, cause, method, count)
 
 
 @settings(max_examples=800, deadline=None)
-@given(plans(), st.lists(st.builds(Act, DAYS, st.sampled_from(sorted(LIFE)), st.sampled_from([None, "frost"]))))
+@given(plans(), st.lists(st.builds(Act, DAYS, st.sampled_from(sorted(LIFE)), st.sampled_from([None, "frost"]), COUNTS)))
 def test_no_life_contradicts_itself(plan, acts):
     state = project(plan, sorted(acts, key=lambda act: act.date))
     opens = state.start or plan.opens
@@ -143,6 +196,7 @@ def test_no_life_contradicts_itself(plan, acts):
     assert state.end is None or state.end >= opens
     assert state.first_harvest is None or opens <= state.first_harvest <= (state.end or date.max)
     assert state.cause is None or state.status == "lost"
+    assert state.count is None or 1 <= state.count <= MOST_PLANTS
     spans = [*state.attempts, Attempt(opens, opens, None)]
     for earlier, later in pairwise(spans):
         assert earlier.start <= earlier.end <= later.start

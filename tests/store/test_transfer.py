@@ -16,6 +16,7 @@ from rules import build_plan, load_knowledge
 from service.exporting import RECORD, export
 from service.importing import read_garden, store_garden
 from service.mapping import document, garden_plan
+from service.phonelog import note
 from service.reading import PlanRejected, parse, typed
 from service.record import Record
 from service.store.errors import Conflict
@@ -236,6 +237,13 @@ LINES = st.lists(
             "did": st.sampled_from(["sown", "transplanted", "emerged", "lost", "resown", "harvested", "cleared"]),
             "planting": st.integers(0, 4), "date": DAYS,
         }),
+        st.fixed_dictionaries({
+            "did": st.sampled_from(["sown", "transplanted", "emerged", "lost", "resown"]),
+            "planting": st.integers(0, 4), "date": DAYS, "count": st.integers(1, 99),
+        }),
+        st.fixed_dictionaries({
+            "made": st.sampled_from(["sown", "transplanted"]), "bed": st.integers(0, 2), "date": DAYS,
+        }),
         st.fixed_dictionaries(
             {"did": st.just("covered"), "bed": st.integers(0, 2), "date": DAYS, "kind": st.just("net")},
             optional={"plantings": st.lists(st.integers(0, 4), max_size=2, unique=True), "open_by_day_from": DAYS},
@@ -276,7 +284,11 @@ def test_a_garden_with_a_journal_comes_back_whole(plan, lines, store, put, get):
         record = Record(Repository(session), garden_id, KNOWLEDGE, today=date(2027, 12, 1), now=NOW)
         for line in lines:
             with suppress(PlanRejected, Conflict):
-                record.undo() if line["did"] == "undo" else record.log(pointed(line, first))
+                if "made" in line:  # as from a phone: a crop that was not planned there
+                    bed, day = pointed(line, first)["bed"], line["date"].isoformat()
+                    note(record, {"did": line["made"], "bed": bed, "crop": "turnips", "date": day, "count": "7"})
+                else:
+                    record.undo() if line["did"] == "undo" else record.log(pointed(line, first))
     contents = get(garden_id)
     assert len(contents.journal) >= len(first.journal)
     straight = the_plan(contents, as_of=TODAY)  # whatever was taken can be read as a plan

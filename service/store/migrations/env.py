@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from alembic import context
 
+from service.store import jobtables  # noqa: F401 - its tables belong to the metadata
 from service.store.tables import Base
 
 context.configure(

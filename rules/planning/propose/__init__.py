@@ -1,0 +1,146 @@
+"""Propose what to grow where for some years: families to beds and years first, then crops and dates inside each bed."""
+
+from __future__ import annotations
+
+from collections.abc import Callable
+from dataclasses import replace
+
+from rules.checks.context import Context
+from rules.knowledge.facts import FALLOW
+from rules.knowledge.known import Knowledge
+from rules.model import Plan
+from rules.planning.propose.building import SPREAD, Question
+from rules.planning.propose.counting import Count, counted
+from rules.planning.propose.explaining import Asked, Explaining, missing, placed
+from rules.planning.propose.instance import Limit
+from rules.planning.propose.judging import Judge, horizon, joined
+from rules.planning.propose.proposal import Placed, Proposal, Relaxation, Unplaced
+from rules.planning.propose.search import Outcome, Search
+from rules.planning.propose.wishes import Dislike, Wish, Wishes
+
+__all__ = ["Dislike", "Placed", "Proposal", "Relaxation", "Unplaced", "Wish", "Wishes", "propose"]
+
+MOST_YEARS, MOST_ALTERNATIVES = 12, 3
+#: An alternative differs from each other plan in at least this share of its families' places (judgement).
+_DIFFERS = 0.3
+#: Shares of the time: for the proposal itself, for what would help, for each alternative.
+_OWN, _HELP, _EACH = 0.7, 0.15, 0.15
+
+
+def propose(
+    wishes: Wishes,
+    plan: Plan,
+    knowledge: Knowledge,
+    *,
+    seconds: float = 10.0,
+    report_progress: Callable[[Proposal], None] | None = None,
+) -> Proposal:
+    """Propose a plan for the years that are wished for.
+
+    Parameters
+    ----------
+    plan
+        Beds, what stood and stands in them, sightings, and what is planned: it stays and counts towards the wishes.
+        Its judged window is not looked at.
+    seconds
+        For the solver in all, about; it can overrun them, so guard it from outside.  0 = the quick answer alone.
+    report_progress
+        Is handed each better proposal on the way: whole, laid and checked, but without what would help.
+
+    Returns
+    -------
+    Proposal
+        Never a breach by what it placed; what is wrong with what was there already is in its report and told in a note.
+
+    Raises
+    ------
+    ValueError
+        for a wish that names no single crop, years out of range, or fixed plantings whose ids or beds do not fit the plan.
+    """
+    _possible(wishes, plan)
+    base = replace(plan, judge=horizon(wishes, plan.garden.latitude), judged_season=None)
+    asked = Asked(wishes, base, knowledge)
+    question = asked.question()
+    counts = counted(question)
+    judge = Judge(question.context.plan, knowledge)
+    search = Search(question, counts, judge)
+
+    def tell(outcome: Outcome) -> None:
+        if report_progress is not None:
+            report_progress(_proposal(asked, question, counts, outcome, 0.0))
+
+    share = 1.0 - _HELP - min(wishes.alternatives, MOST_ALTERNATIVES) * _EACH
+    outcome = search.run(seconds * share, tell)
+    best = _proposal(asked, question, counts, outcome, seconds * _HELP)
+    if not wishes.alternatives:
+        return best
+    others = _alternatives(asked, question, counts, outcome, judge, seconds)
+    if len(others) < wishes.alternatives:
+        told = "no other plan" if not others else f"only {len(others)} other plan{'s' if len(others) > 1 else ''}"
+        best = replace(
+            best, notes=(*best.notes, f"In the time given {told} was found that differs and places as much.")
+        )
+    return replace(best, alternatives=others)
+
+
+def _possible(wishes: Wishes, plan: Plan) -> None:
+    if not 1 <= wishes.years <= MOST_YEARS:
+        raise ValueError(f"a proposal is for 1 to {MOST_YEARS} years")
+    known, bed_ids = {p.id for p in plan.plantings}, {bed.id for bed in plan.beds}
+    for p in (*wishes.fixed, *wishes.keep):
+        if p.id in known:
+            raise ValueError(f"the planting id {p.id!r} stands twice")
+        if p.bed not in bed_ids:
+            raise ValueError(f"no bed has the id {p.bed!r}")
+        known.add(p.id)
+    for wish in wishes.wants:
+        if wish.crop.members or wish.crop.kind == FALLOW:
+            raise ValueError(f"{wish.crop.name!r} is no single crop; name one")
+
+
+def _proposal(asked: Asked, question: Question, counts: list[Count], outcome: Outcome, seconds: float) -> Proposal:
+    wishes, worth = asked.wishes, question.instance.worth
+    own = (*wishes.fixed, *wishes.keep)
+    explaining = Explaining(asked, question, counts, outcome, seconds)
+    ours = {p.id for p in outcome.plantings}
+    faults = [f for f in outcome.report.findings if f.severity == "breach" and ours.isdisjoint(f.plantings)]
+    notes = list(question.notes)
+    if faults:
+        notes.append(
+            f"{len(faults)} breach{'es' if len(faults) > 1 else ''} of what was there or fixed already stay in the report."
+        )
+    return Proposal(
+        tuple(sorted((*own, *outcome.plantings), key=lambda p: (p.start, p.end, p.crop.id, p.bed, p.id))),
+        joined(question.context.plan, outcome.plantings),
+        outcome.report,
+        placed(question, outcome.laid, explaining.names),
+        explaining.unplaced(),
+        worth - outcome.cost,
+        worth - outcome.bound,
+        outcome.stopped,
+        tuple(count.text for count in counts),
+        tuple(notes),
+    )
+
+
+def _alternatives(
+    asked: Asked, question: Question, counts: list[Count], best: Outcome, judge: Judge, seconds: float
+) -> tuple[Proposal, ...]:
+    """Other plans that place as much and put at least a share of the families elsewhere."""
+    found: list[Proposal] = []
+    instance = question.instance
+    families = {n for n, presence in enumerate(instance.presences) if presence.cost >= SPREAD}
+    short = sum(missing(question, best.laid, frozenset(p.id for p in best.plantings)).values())
+    limits, last = list[Limit](), best
+    for _ in range(min(asked.wishes.alternatives, MOST_ALTERNATIVES)):
+        taken = tuple(n for n, here in enumerate(instance.present(last.amounts)) if here and n in families)
+        if len(taken) < 2:
+            break
+        limits.append(Limit(taken, int(len(taken) * (1 - _DIFFERS))))
+        search = Search(question, counts, judge, instance.with_limits(limits))
+        last = search.run(seconds * _EACH)
+        names = frozenset(p.id for p in last.plantings)
+        if sum(missing(question, last.laid, names).values()) > short:
+            break
+        found.append(_proposal(asked, question, counts, last, 0.0))
+    return tuple(found)

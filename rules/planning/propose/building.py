@@ -1,0 +1,384 @@
+"""From wishes and ground to an instance of the first stage: which lots may stand where and when, and what that costs."""
+
+from __future__ import annotations
+
+from collections.abc import Callable, Iterable, Mapping
+from dataclasses import dataclass, field
+from datetime import date
+from typing import Any, NamedTuple
+
+from rules.checks.context import Context
+from rules.checks.cross_break import belongs
+from rules.checks.exposures import is_hosted
+from rules.knowledge.facts import Crop, Disease
+from rules.planning.propose.instance import Choice, Demand, Hold, Instance, Limit, Presence, Room
+from rules.planning.propose.lots import Lot, Way, lots
+from rules.planning.propose.plots import Plot, plots
+from rules.planning.propose.stands import Break, Past, Position, Rests, of_disease
+from rules.planning.propose.times import LAST_DAY, SLOTS, WINTER
+from rules.planning.propose.wishes import Wishes
+from rules.seasons import growing_year_window
+
+#: Points: a quarter bed that is missing, a must that is missing, a caution, a further bed for a family, a bed beside
+#: last season's, a hardy crop under glass (judgement; the first three as in the published trial runs of planning.yaml).
+MISSING, MUST, CAUTION, SPREAD, BESIDE, UNDER_GLASS = 100.0, 300.0, 30.0, 2.0, 1.0, 0.25
+#: Beds no farther apart than this are beside each other, in metres.
+BESIDE_M = 2.0
+#: Beside is left out of larger gardens than this many rows: it would cost more time than it is worth.
+_MOST_BESIDE = 6000
+
+
+class Stand(NamedTuple):
+    """What a choice stands for: a lot in a plot, set in a growing year, in one of its ways."""
+
+    lot: int
+    plot: int
+    year: int
+    way: Way
+
+
+@dataclass(frozen=True, eq=False)
+class Question:
+    """An instance with what its numbers mean."""
+
+    wishes: Wishes
+    context: Context
+    plots: tuple[Plot, ...]
+    lots: tuple[Lot, ...]
+    stands: tuple[Stand, ...]
+    instance: Instance
+    demands: tuple[tuple[int, int], ...]
+    #: Why a lot cannot stand in a plot and year in any of its ways: "season", "ground", or the key that its rest forbids.
+    barred: Mapping[tuple[int, int, int], str] = field(default_factory=dict)
+    notes: tuple[str, ...] = ()
+
+    def slots_of(self, stand: Stand) -> tuple[int, ...]:
+        """The slots that a choice fills, counted from EARLY of the first year planned."""
+        base = (stand.year - self.wishes.first_year) * SLOTS
+        if stand.way[1] == "perennial":
+            return tuple(range(base, (self.wishes.years + 1) * SLOTS))
+        return tuple(base + slot for slot in stand.way[0])
+
+
+def ask(wishes: Wishes, context: Context, *, less_rest: Mapping[str, int] | None = None) -> Question:
+    """The question of a garden: ``context`` holds the plan with what is fixed; ``less_rest`` takes years off families' breaks."""
+    return _Builder(wishes, context, less_rest or {}).question()
+
+
+class _Builder:
+    def __init__(self, wishes: Wishes, context: Context, less_rest: Mapping[str, int]) -> None:
+        self.wishes, self.context, self.less_rest = wishes, context, less_rest
+        first = growing_year_window(wishes.first_year, context.latitude).start
+        self.plots = plots(context, max(first, context.plan.as_of))
+        self.lots = lots(wishes, context, self.plots)
+        self.rests = Rests(context)
+        self.past = Past(context, self.rests)
+        self.stands: list[Stand] = []
+        self.choices: list[Choice] = []
+        self.presences: list[Presence] = []
+        self.holds: dict[tuple[int, tuple[int, ...]], int] = {}
+        self.limits: list[Limit] = []
+        self.rooms: dict[tuple[int, int], list[int]] = {}
+        self.demanded: dict[tuple[int, int], list[int]] = {}
+        self.barred: dict[tuple[int, int, int], str] = {}
+        self.slack = 0
+
+    def question(self) -> Question:
+        for plot in range(len(self.plots)):
+            self._plot(plot)
+        notes = () if self._beside() else ("The garden is too large to weigh which beds lie beside last season's.",)
+        self._winter()
+        demands, keys = [], []
+        for (lot, year), choices in self.demanded.items():
+            amount = self.lots[lot].amount(year)
+            if amount:
+                keys.append((lot, year))
+                demands.append(Demand(tuple(choices), amount, MUST if self.lots[lot].must else MISSING))
+        instance = Instance(
+            tuple(self.choices),
+            tuple(self.presences),
+            tuple(
+                Room(tuple(choices), self.plots[plot].cells)
+                for (plot, _), choices in self.rooms.items()
+                if sum(self.choices[c].most for c in choices) > self.plots[plot].cells
+            ),
+            tuple(Hold(presence, choices, most) for (presence, choices), most in self.holds.items()),
+            tuple(self.limits),
+            tuple(demands),
+        )
+        return Question(
+            self.wishes,
+            self.context,
+            tuple(self.plots),
+            tuple(self.lots),
+            tuple(self.stands),
+            instance,
+            tuple(keys),
+            self.barred,
+            notes,
+        )
+
+    # -- one plot
+
+    def _plot(self, plot: int) -> None:
+        """All that may stand in a plot, and the breaks between."""
+        here: list[tuple[Stand, date, date]] = []
+        for n, lot in enumerate(self.lots):
+            for year in self.wishes.horizon:
+                found = self._days(n, lot, plot, year) if plot in lot.plots else []
+                here += found
+                if plot not in lot.plots:
+                    self.barred[n, plot, year] = "bed"
+                elif not found:
+                    self.barred[n, plot, year] = "ground"
+        keys = self._keys(plot, here)
+        open_ = self._open(plot, here, keys)
+        numbers = {stand: self._choice(stand) for stand, _, _ in open_}
+        placed = {name: self._presences(plot, name, key, open_, numbers) for name, key in keys.items()}
+        self._crossed(placed)
+        for n, lot in enumerate(self.lots):
+            for year in self.wishes.horizon:
+                self.demanded.setdefault((n, year), [])
+        for stand, number in numbers.items():
+            years = range(stand.year, self.wishes.horizon.stop) if stand.way[1] == "perennial" else (stand.year,)
+            for year in years:
+                self.demanded[stand.lot, year].append(number)
+
+    def _days(self, n: int, lot: Lot, plot: int, year: int) -> list[tuple[Stand, date, date]]:
+        """The ways in which all of a lot's crops find free ground, with the first and last day of any."""
+        found = []
+        for way in lot.ways:
+            times = lot.times(year, way)
+            starts = [self.plots[plot].free_from(one) for one in times]
+            if times and None not in starts:
+                ends = [self.plots[plot].free_until(s, one.end) for s, one in zip(starts, times, strict=True) if s]
+                found.append((Stand(n, plot, year, way), min(s for s in starts if s), max(ends)))
+        return found
+
+    def _choice(self, stand: Stand) -> int:
+        number, lot, plot = len(self.stands), self.lots[stand.lot], self.plots[stand.plot]
+        glass = UNDER_GLASS if plot.bed.kind == "greenhouse" and not lot.tender else 0.0
+        most = min(plot.cells, max((lot.amount(y) for y in self.wishes.horizon), default=0))
+        self.stands.append(stand)
+        self.choices.append(Choice(stand.lot, stand.plot, stand.year, most, stand.way[2] + glass))
+        base = (stand.year - self.wishes.first_year) * SLOTS
+        last = (self.wishes.years + 1) * SLOTS
+        slots = range(base, last) if stand.way[1] == "perennial" else [base + slot for slot in stand.way[0]]
+        for slot in slots:
+            self.rooms.setdefault((stand.plot, slot), []).append(number)
+        return number
+
+    # -- keys: families, diseases that were seen, groups that share one unseen
+
+    def _keys(self, plot: int, here: Iterable[tuple[Stand, date, date]]) -> dict[str, _Key]:
+        present = sorted({stand.lot for stand, _, _ in here})
+        keys: dict[str, _Key] = {}
+        for family in dict.fromkeys(self.lots[n].family for n in present if self.lots[n].family):
+            interval = self.context.interval(family)
+            less = self.less_rest.get(family, 0)
+            rest = Break(*(max(0, years - less) for years in interval)) if interval else Break(0, 0)
+            keys[family] = self._key(rest, _of_family(family), present, cost=SPREAD)
+        for disease in self.past.sighted(self.plots[plot]):
+            keys[disease.id] = self._key(of_disease(disease), _hosts_of(disease), present, disease=disease.id)
+        seen = self.context.grounds[self.plots[plot].bed.id].sightings
+        for rule in self.context.knowledge.by_kind.get("cross-break", ()):
+            if rule.options["disease"] not in seen:
+                for side, other in (("one", "other"), ("other", "one")):
+                    crossing = _Crossing(f"{rule.id} {other}", _of_side(rule.options[other]))
+                    rest = _crossing_break(rule.options)
+                    keys[f"{rule.id} {side}"] = self._key(
+                        rest, _of_side(rule.options[side]), present, crossing=crossing
+                    )
+        return {name: key for name, key in keys.items() if key.lots}
+
+    def _key(
+        self,
+        rest: Break,
+        means: Means,
+        present: Iterable[int],
+        *,
+        cost: float = 0.0,
+        disease: str | None = None,
+        crossing: _Crossing | None = None,
+    ) -> _Key:
+        lots = frozenset(n for n in present if any(map(means, self.lots[n].crops.values())))
+        return _Key(rest, means, lots, cost, disease, crossing)
+
+    def _open(
+        self, plot: int, here: list[tuple[Stand, date, date]], keys: Mapping[str, _Key]
+    ) -> list[tuple[Stand, date, date]]:
+        """What the least breaks after the plot's past, and before what is fixed, leave open."""
+        spans, kept, found = self._spans(here), dict[tuple[str, date, date], bool](), []
+        for one in here:
+            stand = one[0]
+            start, end = spans[_place(stand, self.lots)]
+            for name, key in keys.items():
+                if stand.lot in key.lots:
+                    if (name, start, end) not in kept:
+                        kept[name, start, end] = self._kept(plot, key, start, end, key.rest.least)
+                    if not kept[name, start, end]:
+                        self.barred.setdefault((stand.lot, stand.plot, stand.year), name)
+                        break
+            else:
+                found.append(one)
+        return found
+
+    def _spans(self, here: Iterable[tuple[Stand, date, date]]) -> dict[tuple[str, int, str], tuple[date, date]]:
+        """First and last day of each family's presence in a year and phase."""
+        spans: dict[tuple[str, int, str], tuple[date, date]] = {}
+        for stand, start, end in here:
+            place = _place(stand, self.lots)
+            known = spans.get(place, (start, end))
+            spans[place] = min(known[0], start), max(known[1], end)
+        return spans
+
+    def _kept(self, plot: int, key: _Key, start: date, end: date, years: int) -> bool:
+        """Whether a break of so many years lies between what a plot's past holds of a key and some days."""
+        ground = self.plots[plot]
+        if key.disease is not None:
+            return self.past.clear(ground, self.context.knowledge.diseases[key.disease], start, end, years)
+        means = key.means if key.crossing is None else key.crossing.means
+        hosts = [p for p in ground.hosts_before(LAST_DAY) if means(p.crop)]
+        return self.past.kept(hosts, start, end, years, same=key.crossing is None)
+
+    def _presences(
+        self, plot: int, name: str, key: _Key, here: list[tuple[Stand, date, date]], numbers: Mapping[Stand, int]
+    ) -> tuple[_Key, list[Position]]:
+        """The presences of a key in a plot, their holds, and the breaks between them."""
+        spans: dict[tuple[int, str], list[tuple[Stand, date, date]]] = {}
+        for one in here:
+            if one[0].lot in key.lots:
+                spans.setdefault((one[0].year, one[0].way[1]), []).append(one)
+        positions = []
+        for (year, phase), several in spans.items():
+            start, end = min(one[1] for one in several), max(one[2] for one in several)
+            cost = key.cost
+            if not self._kept(plot, key, start, end, key.rest.better):
+                cost += CAUTION
+            number = len(self.presences)
+            self.presences.append(Presence(plot, f"{name} {phase}", year, cost))
+            positions.append(Position(start, end, number))
+            self._hold(number, [one[0] for one in several], numbers, self.plots[plot].cells)
+        for clique in self.rests.cliques(positions, key.rest.least):
+            self.limits.append(Limit(clique))
+        for earlier, later in self.rests.pairs(positions, key.rest):
+            self.limits.append(Limit((earlier, later), 1, CAUTION, later))
+        return key, positions
+
+    def _hold(self, presence: int, stands: list[Stand], numbers: Mapping[Stand, int], cells: int) -> None:
+        """A presence holds its choices, slot by slot."""
+        by_slot: dict[int, list[int]] = {}
+        for stand in stands:
+            for slot in stand.way[0]:
+                by_slot.setdefault(slot, []).append(numbers[stand])
+        for choices in {tuple(choices) for choices in by_slot.values()}:
+            self.holds[presence, choices] = cells
+
+    def _crossed(self, placed: Mapping[str, tuple[_Key, list[Position]]]) -> None:
+        """Groups that share a lasting disease, the one after the other."""
+        for name, (key, positions) in placed.items():
+            if key.crossing is None or name > key.crossing.other or key.crossing.other not in placed:
+                continue
+            for one in positions:
+                for other in placed[key.crossing.other][1]:
+                    for years, cost in zip(key.rest, (None, CAUTION), strict=True):
+                        if years and self.rests.clash(one, other, years):
+                            self.limits.append(Limit((one.presence, other.presence), 1, cost))
+                            break
+
+    # -- the whole garden
+
+    def _beside(self) -> bool:
+        """A family's bed beside its bed of last season costs a little; False where there are too many to weigh."""
+        near = self.context.neighbours.near(BESIDE_M)
+        rotating = {
+            lot.family for lot in self.lots if lot.family and not lot.perennial and self.context.interval(lot.family)
+        }
+        by_place: dict[tuple[str, str, int], list[int]] = {}
+        for n, presence in enumerate(self.presences):
+            name, _, phase = presence.key.rpartition(" ")
+            if name in rotating and phase != "perennial":
+                by_place.setdefault((name, self.plots[presence.plot].bed.id, presence.year), []).append(n)
+        rows = []
+        for (name, bed, year), laters in by_place.items():
+            for other, _ in near.get(bed, ()):
+                if other == bed:
+                    continue
+                if year == self.wishes.first_year:
+                    hosts = self.context.grounds[other].hosts.get(name, ())
+                    if any(self.context.year_of(p.end) == year - 1 for p in hosts):
+                        for later in laters:
+                            here = self.presences[later]
+                            self.presences[later] = here._replace(cost=here.cost + BESIDE)
+                for earlier in by_place.get((name, other, year - 1), ()):
+                    rows += [Limit((earlier, later), 1, BESIDE, later + len(self.presences)) for later in laters]
+        if len(rows) > _MOST_BESIDE:
+            return False
+        self.limits += rows
+        return True
+
+    def _winter(self) -> None:
+        """Crops stand over winter in no more than so many beds."""
+        most = self.wishes.winter_beds
+        if most is None:
+            return
+        for year in self.wishes.horizon:
+            winter = growing_year_window(year + 1, self.context.latitude).start
+            used = {p.bed for p in self.context.plan.plantings if p.start < winter <= p.end and p.crop.kind != "fallow"}
+            by_bed: dict[str, list[int]] = {}
+            slot = (year - self.wishes.first_year) * SLOTS + WINTER
+            for (plot, at), choices in self.rooms.items():
+                if at == slot and self.plots[plot].bed.id not in used:
+                    by_bed.setdefault(self.plots[plot].bed.id, []).extend(choices)
+            numbers = []
+            for bed, choices in by_bed.items():
+                plot = next(n for n, p in enumerate(self.plots) if p.bed.id == bed)
+                numbers.append(len(self.presences))
+                self.holds[len(self.presences), tuple(choices)] = sum(p.cells for p in self.plots if p.bed.id == bed)
+                self.presences.append(Presence(plot, "winter crops", year))
+            left = max(0, most - len(used & {p.bed.id for p in self.plots}))
+            if len(numbers) > left:
+                self.limits.append(Limit(tuple(numbers), left))
+
+
+Means = Callable[[Crop], bool]
+
+
+class _Crossing(NamedTuple):
+    """The key of the other group that shares a lasting disease, and the crops that it means."""
+
+    other: str
+    means: Means
+
+
+class _Key(NamedTuple):
+    """A family, a disease that was seen, or one of two groups that share a disease; ``lots`` are those that it means here."""
+
+    rest: Break
+    means: Means
+    lots: frozenset[int]
+    cost: float
+    disease: str | None
+    crossing: _Crossing | None
+
+
+def _of_family(family: str) -> Means:
+    return lambda crop: crop.family == family
+
+
+def _hosts_of(disease: Disease) -> Means:
+    return lambda crop: is_hosted(crop, disease)
+
+
+def _of_side(side: dict[str, list[str]]) -> Means:
+    return lambda crop: belongs(crop, side)
+
+
+def _crossing_break(options: Mapping[str, Any]) -> Break:
+    """Two rules stand for one pair: the grave one sees to the least break, the other to the better."""
+    return Break(options["least"], 0) if options["below"] == "least" else Break(0, options["better"])
+
+
+def _place(stand: Stand, lots: list[Lot]) -> tuple[str, int, str]:
+    lot = lots[stand.lot]
+    return lot.family or next(iter(lot.crops.values())).id, stand.year, stand.way[1]

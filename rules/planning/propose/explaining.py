@@ -1,0 +1,261 @@
+"""What found no place and why, in plain words, with the smallest change of the question that was tried and makes room."""
+
+from __future__ import annotations
+
+from collections import Counter
+from collections.abc import Callable, Collection, Iterator, Sequence
+from dataclasses import dataclass, replace
+from functools import partial
+from typing import Any
+
+from rules.checks.context import Context
+from rules.knowledge.known import Knowledge
+from rules.model import Bed, Plan
+from rules.planning.propose.building import Question, ask
+from rules.planning.propose.counting import Count, beds, counted, with_counts
+from rules.planning.propose.flow import quick
+from rules.planning.propose.highs import solve
+from rules.planning.propose.judging import joined
+from rules.planning.propose.laying import Laid
+from rules.planning.propose.proposal import Placed, Relaxation, Unplaced
+from rules.planning.propose.search import Outcome
+from rules.planning.propose.wishes import PARTS, Wishes
+
+#: So many lots are asked about; the rest are told without a change that helps.
+_MOST_TRIED = 6
+#: So many fixed placements are tried without.
+_MOST_FIXED = 4
+#: The id of a bed that is not there; no bed of a plan is named so, since ids are slugs.
+_NEW_BED = "one bed more"
+
+
+@dataclass(frozen=True, eq=False)
+class Asked:
+    """What a question came from, so that it can be asked a little differently."""
+
+    wishes: Wishes
+    plan: Plan
+    knowledge: Knowledge
+
+    def question(
+        self, wishes: Wishes | None = None, plan: Plan | None = None, less_rest: str | None = None
+    ) -> Question:
+        """The question with other wishes, another plan, or a year's rest less for a family."""
+        wishes, plan = wishes or self.wishes, plan or self.plan
+        context = Context(joined(plan, (*wishes.fixed, *wishes.keep)), self.knowledge, told="none")
+        return ask(wishes, context, less_rest={less_rest: 1} if less_rest else None)
+
+
+def placed(question: Question, laid: Laid, names: frozenset[str]) -> tuple[Placed, ...]:
+    """How much of each wish stands in each year, of the plantings that were kept."""
+    amounts: Counter[tuple[int, int]] = Counter()
+    where: dict[tuple[int, int], dict[str, None]] = {}
+    for name, chunk in laid.of.items():
+        if name in names:
+            stand = question.stands[chunk.stand]
+            years = range(stand.year, question.wishes.horizon.stop) if stand.way[1] == "perennial" else (stand.year,)
+            for year in years:
+                amounts[chunk.wish, year] += chunk.size
+                where.setdefault((chunk.wish, year), {})[question.plots[stand.plot].bed.id] = None
+    wants = question.wishes.wants
+    return tuple(
+        Placed(wants[wish], year, amounts[wish, year] / PARTS, tuple(where[wish, year]))
+        for wish, year in sorted(amounts)
+    )
+
+
+def missing(question: Question, laid: Laid, names: frozenset[str]) -> dict[tuple[int, int], int]:
+    """Quarters that found no place, by wish and year."""
+    found = {key: units for lot in question.lots for key, units in lot.wanted.items()}
+    for one in placed(question, laid, names):
+        key = question.wishes.wants.index(one.wish), one.year
+        if key in found:
+            found[key] -= round(one.amount * PARTS)
+    return {key: units for key, units in sorted(found.items()) if units > 0}
+
+
+class Explaining:
+    """Explains what is missing from an outcome; ``seconds`` are for trying what would help."""
+
+    def __init__(
+        self, asked: Asked, question: Question, counts: Sequence[Count], outcome: Outcome, seconds: float
+    ) -> None:
+        self.asked, self.question, self.counts, self.outcome = asked, question, counts, outcome
+        self.seconds = seconds
+        self.lot_of = {wish: n for n, lot in enumerate(question.lots) for wish in lot.crops}
+        self.names = frozenset(p.id for p in outcome.plantings)
+        self.missing = missing(question, outcome.laid, self.names)
+        self._known: dict[Relaxation, dict[tuple[int, int], int] | None] = {}
+
+    def unplaced(self) -> tuple[Unplaced, ...]:
+        """Each wish and year of which something is missing, with reason and relaxation."""
+        helped: dict[tuple[int, int], Relaxation] = {}
+        by_lot: dict[int, list[tuple[int, int]]] = {}
+        for wish, year in self.missing:
+            by_lot.setdefault(self.lot_of[wish], []).append((wish, year))
+        for lot in sorted(by_lot, key=lambda n: not self.question.lots[n].must)[:_MOST_TRIED]:
+            for key, relaxation in self._tried(lot, by_lot[lot]):
+                helped[key] = relaxation
+        wants = self.question.wishes.wants
+        return tuple(
+            Unplaced(
+                wants[wish],
+                year,
+                units / PARTS,
+                self._reason(wish, year),
+                helped.get((wish, year)) or self._fewer(wish, year, units),
+            )
+            for (wish, year), units in self.missing.items()
+        )
+
+    # -- reasons
+
+    def _reason(self, wish: int, year: int) -> str:
+        lot = self.lot_of[wish]
+        here, crop = self.question.lots[lot], self.question.wishes.wants[wish].crop
+        plots = range(len(self.question.plots))
+        if not plots:
+            return "No bed is open in these years."
+        if not here.ways:
+            slot = self.question.wishes.wants[wish].slot
+            when = {"main": "in the main season alone", "overwinter": "over winter"}.get(slot)
+            return (
+                f"{_cap(crop.plural)} cannot be grown {when} here."
+                if when
+                else f"The season here is too short for {crop.plural}."
+            )
+        if any(self.question.stands[chunk.stand].year == year and chunk.wish == wish for chunk in self.outcome.dropped):
+            return "The ordinary check found a breach wherever it was tried, so it was left out."
+        if not here.plots:
+            return f"No bed may be used for {crop.plural}: by your dislikes, by the beds you allow, or by their size."
+        number = next((n for n, key in enumerate(self.question.demands) if key == (lot, year)), None)
+        for count in self.counts:
+            if number in count.demands:
+                return count.text
+        barred = Counter(
+            self.question.barred.get((lot, plot, year), "bed") for plot in plots if not self._open(lot, plot, year)
+        )
+        if len(plots) == sum(barred.values()):
+            return self._barred(wish, year, barred)
+        limit = self.question.wishes.winter_beds
+        if limit is not None and all(2 in way[0] for way in here.ways):
+            return f"Crops are to stand over winter in no more than {limit} beds, and these are taken."
+        name = self.question.context.knowledge.family_name(here.family) if here.family else crop.plural
+        open_ = len(plots) - sum(barred.values())
+        return (
+            f"In {year} {open_} of {len(plots)} places could take it by the rest they had from the {name}; other wishes, "
+            "or the rest that they need after this year, have them."
+        )
+
+    def _open(self, lot: int, plot: int, year: int) -> bool:
+        return any(s.lot == lot and s.plot == plot and s.year == year for s in self.question.stands)
+
+    def _barred(self, wish: int, year: int, barred: Counter[str]) -> str:
+        crop, knowledge = self.question.wishes.wants[wish].crop, self.question.context.knowledge
+        parts = []
+        for name, n in barred.most_common():
+            places = "1 place" if n == 1 else f"{n} places"
+            if name == "bed":
+                parts.append(f"{places} you keep from it or that are too small")
+            elif name == "ground":
+                parts.append(f"{places} with something standing in its time")
+            elif name in knowledge.diseases:
+                parts.append(f"{places} where {knowledge.diseases[name].name} was seen")
+            elif name.startswith("disease."):
+                parts.append(f"{places} too soon after a crop that shares a lasting disease")
+            else:
+                parts.append(
+                    f"{places} where the rest from the {knowledge.family_name(name)} is not over, or would be cut short"
+                )
+        return f"In {year} no bed is open to {crop.plural}: {', '.join(parts)}."
+
+    # -- what would help
+
+    def _fewer(self, wish: int, year: int, units: int) -> Relaxation:
+        crop = self.question.wishes.wants[wish].crop
+        return Relaxation(
+            "fewer", f"Ask for {beds(units)} less of {crop.plural} in {year}; all else that is told as placed fits."
+        )
+
+    def _tried(self, lot: int, keys: Sequence[tuple[int, int]]) -> Iterator[tuple[tuple[int, int], Relaxation]]:
+        """For each wish and year of a lot the first change that makes room for all of it."""
+        left = set(keys)
+        for relaxation, question in self._changes(lot, frozenset(wish for wish, _ in keys)):
+            if not left or self.seconds <= 0:
+                return
+            if relaxation not in self._known:
+                self._known[relaxation] = self._short_with(question())
+            short = self._known[relaxation]
+            for key in sorted(left):
+                if short is not None and not short.get(key):
+                    left.discard(key)
+                    yield key, relaxation
+
+    def _changes(self, lot: int, mine: frozenset[int]) -> Iterator[tuple[Relaxation, Callable[[], Question]]]:
+        """Changes of the question, the smaller first, each with what would then be asked."""
+        asked, wishes = self.asked, self.asked.wishes
+        names = ", ".join(sorted({wishes.wants[n].crop.plural for n in mine}))
+        if any(wishes.wants[n].slot != "any" for n in mine):
+            text = f"It fits if {names} may stand in any season of the year."
+            yield Relaxation("slot", text), partial(asked.question, _wanting(wishes, mine, slot="any"))
+        if any(wishes.wants[n].beds for n in mine):
+            text = f"It fits if {names} may go into other beds as well."
+            yield Relaxation("beds", text), partial(asked.question, _wanting(wishes, mine, beds=()))
+        for dislike in wishes.dislikes:
+            if dislike.crop.id in {wishes.wants[n].crop.id for n in mine}:
+                rest = replace(wishes, dislikes=tuple(d for d in wishes.dislikes if d is not dislike))
+                where = f" in {self.question.context.bed_name(dislike.bed)}" if dislike.bed else ""
+                text = f"It fits if {dislike.crop.plural} may stand{where} after all."
+                yield Relaxation("dislike", text), partial(asked.question, rest)
+        if wishes.winter_beds is not None:
+            more = wishes.winter_beds + 1
+            text = f"It fits if crops may stand over winter in {more} bed{'s' if more > 1 else ''}."
+            yield Relaxation("winter_beds", text), partial(asked.question, replace(wishes, winter_beds=more))
+        for fixed in wishes.fixed[:_MOST_FIXED]:
+            without = replace(wishes, fixed=tuple(p for p in wishes.fixed if p is not fixed))
+            text = f"It fits without the {fixed.crop.plural} that you fixed in {self.question.context.bed_name(fixed.bed)}."
+            yield Relaxation("fixed", text), partial(asked.question, without)
+        new = Bed(_NEW_BED, "one bed more")
+        more_beds = replace(asked.plan, beds=(*asked.plan.beds, new))
+        yield (
+            Relaxation("bed", "It fits with one bed more."),
+            partial(asked.question, _open_to(wishes, new.id), more_beds),
+        )
+        family = self.question.lots[lot].family
+        interval = self.question.context.interval(family) if family else None
+        if interval is not None and interval[0] > 0:
+            name = self.question.context.knowledge.family_name(family)
+            years = "1 free year" if interval[0] == 1 else f"{interval[0]} free years"
+            text = f"It fits with one year's rest less for the {name}; but {years} are the least, so that would be a breach."
+            yield Relaxation("rest", text), partial(asked.question, less_rest=family)
+
+    def _short_with(self, question: Question) -> dict[tuple[int, int], int] | None:
+        """What would be missing of each wish and year with another question; None where more would be missing in all."""
+        instance = with_counts(question.instance, counted(question))
+        amounts = quick(instance)
+        if sum(instance.short(amounts)) >= sum(self.missing.values()) or any(instance.short(amounts)):
+            solved = solve(instance, min(1.0, self.seconds), amounts)
+            self.seconds -= solved.seconds if solved else 1.0
+            amounts = solved.amounts if solved else amounts
+        if sum(instance.short(amounts)) >= sum(self.missing.values()):
+            return None
+        short = dict(zip(question.demands, instance.short(amounts), strict=True))
+        found = {}
+        for n, lot in enumerate(question.lots):
+            for wish, year in lot.wanted:
+                found[wish, year] = short.get((n, year), 0)
+        return found
+
+
+def _wanting(wishes: Wishes, mine: Collection[int], **changes: Any) -> Wishes:
+    """The wishes with some of them changed."""
+    return replace(wishes, wants=tuple(replace(w, **changes) if n in mine else w for n, w in enumerate(wishes.wants)))
+
+
+def _open_to(wishes: Wishes, bed: str) -> Wishes:
+    """The wishes with a further bed for those that name their beds."""
+    return replace(wishes, wants=tuple(replace(w, beds=(*w.beds, bed)) if w.beds else w for w in wishes.wants))
+
+
+def _cap(text: str) -> str:
+    return text[:1].upper() + text[1:]

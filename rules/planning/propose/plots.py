@@ -1,0 +1,108 @@
+"""The ground to plan: stretches of beds with one past, what stands in them, and the days on which they are free."""
+
+from __future__ import annotations
+
+from collections.abc import Iterator
+from dataclasses import dataclass
+from datetime import date, timedelta
+from itertools import pairwise
+
+from rules.checks.context import Context
+from rules.graphs.stays import is_host
+from rules.knowledge.facts import FALLOW, Crop
+from rules.model import WHOLE, Bed, Planting
+from rules.planning.offers import APART, Offers
+from rules.planning.propose.times import PICKING, Timing
+from rules.planning.propose.wishes import PARTS
+from rules.seasons import add_years
+
+#: Stretches smaller than this share of a bed are left alone (judgement).
+_LEAST_SHARE = 0.15
+#: Parts of beds that were cleared longer ago than this divide a bed no more (judgement: the longest better break).
+_PARTED_YEARS = 4
+_ONE_DAY = timedelta(days=1)
+
+
+@dataclass(frozen=True, eq=False)
+class Plot:
+    """A stretch of a bed, shared out in ``cells`` of about a quarter bed; ``past`` is all that stands or stood in it.
+
+    It may be planted from ``opens`` to ``closes``.
+    """
+
+    bed: Bed
+    part: tuple[float, float]
+    cells: int
+    past: tuple[Planting, ...]
+    opens: date
+    closes: date
+
+    def cell(self, first: int, last: int) -> tuple[float, float]:
+        """The part of the bed from one cell to before another."""
+        low, high = self.part
+        width = (high - low) / self.cells
+        part = round(low + first * width, 4), high if last == self.cells else round(low + last * width, 4)
+        return WHOLE if part == WHOLE else part
+
+    def free_from(self, timing: Timing) -> date | None:
+        """The first day on which a crop can be set here in its time; None where there is none.
+
+        What stands already is left to its end, and what stands later must find its ground clear.
+        """
+        start = max(timing.start, self.opens)
+        for p in self.past:
+            if p.crop.kind != FALLOW and p.start <= start <= p.end:
+                start = p.end + _ONE_DAY
+        if start > timing.latest or self.free_until(start, timing.end) < start + timing.ripe + PICKING:
+            return None
+        return start
+
+    def free_until(self, start: date, end: date) -> date:
+        """The last day, up to an end, on which what is set on a day can still stand here."""
+        last = min(end, self.closes)
+        for p in self.past:
+            if p.crop.kind != FALLOW and start < p.start <= last:
+                last = p.start - _ONE_DAY
+        return last
+
+    def hosts_before(self, day: date) -> Iterator[Planting]:
+        """What of its past was a host and was set before a day."""
+        return (p for p in self.past if p.start < day and is_host(p))
+
+
+def plots(context: Context, first: date) -> list[Plot]:
+    """The plots of a plan in the order its beds are told in; ``first`` is the first day that may be planted."""
+    heirs, found = Offers(context).heirs, list[Plot]()
+    for bed in sorted(context.beds.values(), key=lambda bed: context.rank[bed.id]):
+        handed = [until for _, until in heirs.get(bed.id, ())]
+        if None in handed:
+            continue
+        ends = [day for day in (bed.end, *handed) if day is not None]
+        opens, closes = max(first, bed.start or first), min(ends, default=date.max)
+        if opens < closes:
+            found += _of_bed(context, bed, opens, closes)
+    return found
+
+
+def _of_bed(context: Context, bed: Bed, opens: date, closes: date) -> Iterator[Plot]:
+    past = context.grounds[bed.id].plantings
+    since = add_years(opens, -_PARTED_YEARS)
+    edges = {edge for p in past if p.end >= since for edge in p.part} | {0.0, 1.0}
+    stretches: list[tuple[float, float, tuple[Planting, ...]]] = []
+    for low, high in pairwise(sorted(edges)):
+        here = tuple(p for p in past if p.part[0] < high - 1e-6 and p.part[1] > low + 1e-6)
+        if stretches and stretches[-1][2] == here:
+            low = stretches.pop()[0]
+        stretches.append((low, high, here))
+    for low, high, here in stretches:
+        if high - low >= _LEAST_SHARE:
+            yield Plot(bed, (low, high), max(1, round((high - low) * PARTS)), here, opens, closes)
+
+
+def fits(crop: Crop, plot: Plot) -> bool:
+    """Whether a crop has room in a plot: a plant that needs more than the bed's width does not, nor a shrub in a pot."""
+    spaces = crop.traits.in_row_cm or crop.traits.each_way_cm
+    sides = [side for side in (plot.bed.length, plot.bed.width) if side]
+    if spaces and sides and spaces[0] > max(sides):
+        return False
+    return not (crop.perennial and crop.kind == "fruit" and plot.bed.kind in APART)

@@ -1,0 +1,230 @@
+"""When crops can be set and how long they stand: the slots of a growing year, from frost dates and what is known of crops.
+
+A growing year has three slots: ``EARLY`` from six weeks before the last spring frost to midsummer of the frost-free time,
+``LATE`` from there to a fortnight after the first autumn frost, ``WINTER`` from there to the next ``EARLY``.  Days to harvest,
+hardiness and how long a crop stands are facts; what facts leave open is judgement and named as such here.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Iterator
+from dataclasses import dataclass
+from datetime import date, timedelta
+from typing import Literal, NamedTuple
+
+from rules.knowledge.common import Hardiness
+from rules.knowledge.facts import Crop
+from rules.knowledge.known import Knowledge
+from rules.model import Garden, Window
+from rules.planning.propose.wishes import Slot
+from rules.reading import assumed_end
+from rules.seasons import LAST_YEAR, growing_year_window, in_tropics, next_on, season_window, winter_end
+
+EARLY, LATE, WINTER = 0, 1, 2
+SLOTS = 3
+#: A crop's place in the rotation: set in spring or summer, set to stand over winter, or there for good.
+Phase = Literal["main", "winter", "perennial"]
+
+#: Days before the last spring frost on which the hardiest crops go in (facts/hardiness.yaml, very_hardy).
+_FIRST_SET = timedelta(days=42)
+#: How long after the first autumn frost beds are cleared for what is set to stand over winter (judgement).
+_CLEARED = timedelta(days=14)
+#: A crop is left this many days to be picked before the next one needs its ground (judgement).
+PICKING = timedelta(days=7)
+#: The earliest that crops to stand over winter are set, before the first autumn frost (judgement).
+_LATE_SUMMER = timedelta(days=60)
+#: How much later than planned a crop may be set where its ground is not free before (judgement).
+MOST_LATE = timedelta(days=45)
+#: Crops that need so many days, and no more than the second, are set in autumn for the next year (judgement).
+_OVER_A_WINTER = (200, 330)
+#: Points for a second-best way, a quarter bed: cut short, set in autumn where spring is usual, ripe in time only if it
+#: is a quick kind (judgement).
+_CUT_SHORT, _AUTUMN_SET, _QUICK_KINDS = 1.0, 2.0, 2.0
+LAST_DAY = date(LAST_YEAR, 12, 31)
+
+
+class Season(NamedTuple):
+    """The days that divide a growing year: the first of EARLY, the last of it, and the last of LATE; and its frosts."""
+
+    early: date
+    middle: date
+    late: date
+    spring: date
+    autumn: date
+
+
+@dataclass(frozen=True, slots=True)
+class Timing:
+    """One way to grow a crop: set from ``start`` to ``latest``, gone by ``end``, ripe ``ripe`` days after it was set.
+
+    ``slots`` counts on from EARLY of the year in which it is set: 3 is EARLY of the next.
+    """
+
+    slots: tuple[int, ...]
+    start: date
+    latest: date
+    end: date
+    ripe: timedelta
+    phase: Phase
+    cost: float = 0.0
+
+
+def season(year: int, garden: Garden) -> Season:
+    """The slots of a growing year in a garden."""
+    window, latitude = growing_year_window(year, garden.latitude), garden.latitude
+    usual = season_window(year, None, latitude)
+    spring, autumn = usual.start, usual.end
+    if garden.last_spring_frost is not None:
+        spring = next_on(window.start, garden.last_spring_frost.p50)
+    if garden.first_autumn_frost is not None:
+        autumn = next_on(spring + timedelta(days=1), garden.first_autumn_frost.p50)
+    middle = spring + (autumn - spring) / 2
+    if in_tropics(latitude) and garden.first_autumn_frost is None:
+        return Season(spring, middle, autumn, spring, autumn)
+    return Season(max(window.start, spring - _FIRST_SET), middle, autumn + _CLEARED - timedelta(days=1), spring, autumn)
+
+
+def hardiness(crop: Crop, knowledge: Knowledge) -> Hardiness:
+    """How much frost a crop stands; for crops without the fact, judged by how long they stand."""
+    known = knowledge.facts.common.get(crop.id)
+    if known is not None:
+        return known.hardiness
+    classes = knowledge.facts.hardiness
+    if crop.stands == "first_frost":
+        return classes["tender"]
+    through = crop.stands == "winter_end" or crop.over_winter is not None or crop.lifecycle in ("biennial", "perennial")
+    return classes["hardy" if through else "half_hardy"]
+
+
+def is_tender(crop: Crop, knowledge: Knowledge) -> bool:
+    """Whether a crop goes out only after the last frost."""
+    return hardiness(crop, knowledge).from_last_frost >= 0
+
+
+def timings(crop: Crop, year: int, garden: Garden, knowledge: Knowledge, slot: Slot = "any") -> tuple[Timing, ...]:
+    """The ways to grow a crop that is set in a growing year; none where its season is too short or the slot is not its own."""
+    if year + 2 > LAST_YEAR:
+        return ()
+    ways = list(_Year(crop, year, garden, knowledge).ways())
+    if slot == "overwinter":
+        ways = [way for way in ways if WINTER in way.slots]
+    elif slot == "main":
+        ways = [way for way in ways if WINTER not in way.slots or way.phase == "perennial"]
+    if ways:
+        least = min(way.cost for way in ways)
+        ways = [Timing(w.slots, w.start, w.latest, w.end, w.ripe, w.phase, w.cost - least) for w in ways]
+    return tuple(ways)
+
+
+class _Year:
+    """One crop in one growing year."""
+
+    def __init__(self, crop: Crop, year: int, garden: Garden, knowledge: Knowledge) -> None:
+        self.crop, self.garden = crop, garden
+        self.this, self.next = season(year, garden), season(year + 1, garden)
+        self.hardy = hardiness(crop, knowledge)
+        self.common = knowledge.facts.common.get(crop.id)
+        ripe = crop.maturity
+        self.least, self.most = (
+            (timedelta(days=ripe.least), timedelta(days=ripe.most)) if ripe else (timedelta(0), timedelta(0))
+        )
+        #: The last day by which picking must have begun.
+        self.picked_by = self.this.autumn - timedelta(days=self.hardy.before_first_frost)
+
+    def ways(self) -> Iterator[Timing]:
+        crop, this = self.crop, self.this
+        first = max(this.early, this.spring + timedelta(days=self.hardy.from_last_frost))
+        if crop.perennial:
+            yield Timing((EARLY,), first, first + MOST_LATE, LAST_DAY, timedelta(0), "perennial")
+            return
+        if crop.maturity is None:
+            yield Timing((EARLY, LATE), first, first + MOST_LATE, this.autumn, timedelta(0), "main")
+            return
+        if _OVER_A_WINTER[0] <= crop.maturity.least and crop.maturity.most <= _OVER_A_WINTER[1]:
+            yield from self._over_winter(0.0)
+            return
+        if crop.maturity.most > _OVER_A_WINTER[1]:
+            yield self._way((EARLY, LATE, WINTER, SLOTS + EARLY, SLOTS + LATE), first, self.next.late)
+            return
+        yield from self._early(first)
+        yield from self._late()
+        if crop.over_winter is not None:
+            yield from self._over_winter(0.0 if self.common and self.common.autumn else _AUTUMN_SET)
+
+    def _way(
+        self,
+        slots: tuple[int, ...],
+        start: date,
+        last: date,
+        phase: Phase = "main",
+        cost: float = 0.0,
+        by: date | None = None,
+    ) -> Timing:
+        """A way that is gone by ``last``; it must be ripe some days before, or ``by`` a day."""
+        ripe = self.least if phase == "winter" or slots[-1] >= SLOTS else self.most
+        latest = (by or last - PICKING) - ripe
+        end = max(start + ripe, min(assumed_end(self.crop, start, self.garden), last))
+        return Timing(slots, start, max(start, min(latest, start + MOST_LATE)), end, ripe, phase, cost)
+
+    def _early(self, first: date) -> Iterator[Timing]:
+        this, stands = self.this, self.crop.stands
+        short = first + self.most + PICKING <= this.middle and stands != "winter_end"
+        if short:
+            yield self._way((EARLY,), first, this.middle, cost=_CUT_SHORT if stands == "first_frost" else 0.0)
+        if short and stands != "first_frost":
+            return
+        cost = 0.0 if first + self.most <= self.picked_by else _QUICK_KINDS
+        if cost:
+            self.most = self.least
+        if first + self.most > self.picked_by:
+            return
+        if stands == "winter_end":
+            yield self._way((EARLY, LATE, WINTER), first, self._winter_end(), cost=cost, by=self.picked_by)
+            cost += _CUT_SHORT
+        yield self._way((EARLY, LATE), first, this.late, cost=cost, by=self.picked_by)
+
+    def _late(self) -> Iterator[Timing]:
+        this = self.this
+        first, latest = this.middle + timedelta(days=1), self.picked_by - self.most
+        if first > latest or this.spring + timedelta(days=self.hardy.from_last_frost) > first:
+            return
+        if self.crop.stands == "winter_end":
+            yield self._way((LATE, WINTER), first, self._winter_end(), by=self.picked_by)
+        else:
+            yield self._way((LATE,), first, this.late, by=self.picked_by)
+
+    def _over_winter(self, cost: float) -> Iterator[Timing]:
+        """Set in late summer or autumn, picked in the next spring or summer."""
+        this, after, crop = self.this, self.next, self.crop
+        if in_tropics(self.garden.latitude) and self.garden.first_autumn_frost is None:
+            return
+        if crop.over_winter is not None:
+            self.least, self.most = timedelta(days=crop.over_winter.least), timedelta(days=crop.over_winter.most)
+        if self.common is not None and self.common.autumn is not None:
+            first = this.autumn + timedelta(days=self.common.autumn[0])
+        elif crop.over_winter is not None:
+            first = this.autumn
+        else:
+            first = max(this.autumn - _LATE_SUMMER, self._winter_end() - self.most)
+        if self.common is not None or crop.lifecycle != "biennial":
+            first = max(first, this.late + timedelta(days=1))
+        before = (WINTER,) if first > this.late else (LATE, WINTER)
+        phase: Phase = "winter" if first > this.late else "main"
+        if first + self.least + PICKING <= after.middle:
+            yield self._way((*before, SLOTS + EARLY), first, after.middle, phase, cost)
+        else:
+            yield self._way((*before, SLOTS + EARLY, SLOTS + LATE), first, after.late, phase, cost)
+
+    def _winter_end(self) -> date:
+        return winter_end(self.this.late, self.garden.latitude)
+
+
+def slot_days(year: int, slot: int, garden: Garden) -> Window:
+    """The days of a slot, counted on from EARLY of a growing year."""
+    year, slot = year + slot // SLOTS, slot % SLOTS
+    this = season(year, garden)
+    if slot == EARLY:
+        return Window(this.early, this.middle)
+    if slot == LATE:
+        return Window(this.middle + timedelta(days=1), this.late)
+    return Window(this.late + timedelta(days=1), season(year + 1, garden).early - timedelta(days=1))

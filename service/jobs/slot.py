@@ -1,0 +1,158 @@
+"""A process that works through one chunk after another, and can be ended at any moment.
+
+A garden that kills the process, or hangs in it, takes nothing else with it.  The process is
+spawned, not forked: a fork would copy a parent that has threads, and hold on to its connections.
+"""
+
+from __future__ import annotations
+
+import logging
+import multiprocessing
+import os
+import signal
+from collections.abc import Callable
+from multiprocessing.connection import Connection
+from time import monotonic
+from typing import Any, NamedTuple
+
+from service.encode import to_bytes
+from service.jobs.kinds import Kind, function
+from service.jobs.packing import pack_lines, unpack
+from service.memory import seldom
+from service.signals import die_with_parent
+
+#: Seconds between two looks at whether the work is still wanted.
+TICK = 0.25
+#: Seconds in which a process must be up, with everything loaded and prepared.
+STARTING = 120.0
+FAULT = "Something went wrong on our side while this garden was worked on. It was left out; the others were answered."
+
+log = logging.getLogger("breakcrop")
+_spawn = multiprocessing.get_context("spawn")
+
+
+class Errand(NamedTuple):
+    """A chunk as a process gets it.  ``give_up``: its garden has killed enough processes, only say so."""
+
+    kind: Kind
+    job_id: str
+    shared: bytes
+    work: bytes
+    give_up: bool = False
+
+
+class Answers(NamedTuple):
+    """The lines of a chunk, packed, and how many of them are errors."""
+
+    lines: bytes
+    failed: int
+
+
+class Died(Exception):
+    """The process ended, or had to be ended, before the chunk was answered."""
+
+
+class Dropped(Exception):
+    """The chunk is not wanted any more; its process was ended."""
+
+
+class Slot:
+    """One process at a time, started when there is something to do."""
+
+    def __init__(self) -> None:
+        self._process: Any = None
+        self._pipe: Connection | None = None
+
+    def run(self, errand: Errand, wanted: Callable[[], bool]) -> Answers:
+        """Have a chunk worked through.
+
+        ``wanted`` is asked a few times a second.
+
+        Raises
+        ------
+        Died, Dropped
+        """
+        try:
+            pipe = self._ready()
+            pipe.send(errand)
+            patience, heard = STARTING, monotonic()
+            while wanted():
+                if pipe.poll(TICK):
+                    said = pipe.recv()
+                    if isinstance(said, Answers):
+                        return said
+                    patience, heard = errand.kind.patience, monotonic()
+                elif monotonic() - heard > patience:
+                    raise Died(f"nothing was heard of it for {patience:g} seconds")
+            raise Dropped
+        except (EOFError, OSError):
+            self._process.join(1)
+            raise Died(f"its process ended with {self._process.exitcode}") from None
+        except (Died, Dropped):
+            self.end()
+            raise
+
+    def warm(self) -> None:
+        """Start the process, so that the first chunk need not wait for it."""
+        self._ready()
+
+    def end(self) -> None:
+        """End the process, whatever it is doing."""
+        if self._process is not None:
+            self._process.kill()
+            self._process.join()
+            self._process.close()
+            self._pipe.close()  # type: ignore[union-attr]
+            self._process = self._pipe = None
+
+    def _ready(self) -> Connection:
+        if self._process is not None and not self._process.is_alive():
+            self.end()
+        if self._pipe is None:
+            self._pipe, theirs = _spawn.Pipe()
+            self._process = _spawn.Process(target=serve, args=(theirs, os.getpid()), daemon=True)
+            self._process.start()
+            theirs.close()
+        return self._pipe
+
+
+def serve(pipe: Connection, parent: int) -> None:
+    """The life of the process: errands in; for each a beat a garden, then its answers, out."""
+    for number in (signal.SIGINT, signal.SIGTERM):  # meant for the parent, which then ends us
+        signal.signal(number, signal.SIG_IGN)
+    die_with_parent(signal.SIGKILL, parent)
+    seldom()
+    prepared: tuple[str, Any] = ("", None)
+    try:
+        while True:
+            errand: Errand = pipe.recv()
+            if prepared[0] != errand.job_id and not errand.give_up:
+                prepared = (errand.job_id, function(errand.kind.prepare)(unpack(errand.shared)))
+            pipe.send(None)
+            pipe.send(answer(errand, prepared[1], lambda: pipe.send(None)))
+    except (EOFError, BrokenPipeError):
+        return  # the parent is gone
+
+
+def answer(errand: Errand, prepared: Any, beat: Callable[[], None]) -> Answers:
+    """The lines of a chunk, one for each garden, in their order."""
+    work, refuse = function(errand.kind.work), function(errand.kind.refuse)
+    lines, failed = [], 0
+    for garden in unpack(errand.work):
+        line = refuse(garden, FAULT) if errand.give_up else _line(work, refuse, garden, prepared)
+        failed += line["type"] == "error"
+        lines.append(to_bytes(line))
+        beat()
+    return Answers(pack_lines(lines), failed)
+
+
+def _line(work: Any, refuse: Any, garden: Any, prepared: Any) -> Any:
+    for final in (False, True):
+        try:
+            return work(garden, prepared)
+        except MemoryError:
+            raise  # nothing in this process can be relied on any more
+        except Exception:
+            if final:
+                log.exception("a garden could not be worked on")
+    return refuse(garden, FAULT)

@@ -1,0 +1,189 @@
+"""Which planting a line from a phone is about: what stands in the bed on the day, or what was planned for it.
+
+The clearest wins; where two are as clear, the fault lists them in a sentence that can be spoken.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Iterable, Sequence
+from dataclasses import dataclass
+from datetime import date, timedelta
+
+from rules.knowledge.facts import Crop
+from rules.model import Bed, Plan, Planting
+from service.answers.spoken import bed_name, either, joined, short, verb
+from service.store.projection import State
+from service.words import as_date, capital
+
+#: What begins a planting, or begins it anew.
+STARTS = frozenset({"sown", "transplanted", "resown"})
+#: Days before its planned start in which a planting may be begun, and in which one for setting out is sown in trays.
+EARLY, IN_TRAYS = 60, 150
+#: Days after its planned start in which a planting may be begun: a season that slipped.
+LATE = 90
+#: Days before its planned start in which a crop that is named may be there already, its start not logged.
+SOON = 30
+#: Days in which more of a crop set out belongs to the same planting, or a sowing again makes good a loss.
+SAME, AGAIN = 21, 60
+#: Of two that could be meant the nearer in time is, when it is nearer by more days than this.
+CLEAR = 7
+
+_OVER = ("done", "lost")
+
+
+class Unclear(ValueError):
+    """No planting, or more than one, could be meant; ``key`` is the word that would settle it."""
+
+    def __init__(self, key: str, detail: str) -> None:
+        self.key = key
+        super().__init__(detail)
+
+
+@dataclass(frozen=True)
+class Asked:
+    """What was said: the word, the day, and the bed and crop where they were named.
+
+    ``states`` are those of the plantings that may be logged about, ``logged`` those that lines about their
+    life stand for.
+    """
+
+    plan: Plan
+    did: str
+    day: date
+    bed: Bed | None
+    crop: Crop | None
+    states: dict[str, State]
+    logged: frozenset[str]
+
+    @property
+    def rows(self) -> list[Planting]:
+        """The plantings of the bed and crop that were named."""
+        wanted = None if self.crop is None else {self.crop.id, *self.crop.members}
+        return [
+            p
+            for p in self.plan.plantings
+            if p.id in self.states and (self.bed is None or p.bed == self.bed.id)
+            if wanted is None or p.crop.id in wanted or (self.crop and self.crop.id in p.crop.members)
+        ]
+
+    def status(self, p: Planting) -> str:
+        """What is on record of a planting: a plan says of what should stand by now that it grows."""
+        return self.states[p.id].status or "planned"
+
+
+def find(asked: Asked) -> Planting | None:
+    """The planting that is meant; None where one begins that is not on record.
+
+    Raises
+    ------
+    Unclear
+        where it takes another word to tell.
+    """
+    if asked.did in STARTS:
+        return _begun(asked)
+    ranked = [(rank, p) for p in asked.rows if (rank := _rank(asked, p)) is not None]
+    if not ranked:
+        raise _nothing(asked)
+    best = min(rank for rank, _ in ranked)
+    meant = [p for rank, p in ranked if rank == best]
+    if asked.did == "emerged":  # of several sowings the last comes up
+        meant = [p for p in meant if p.start == max(p.start for p in meant)]
+    return _one(asked, meant)
+
+
+def _rank(asked: Asked, p: Planting) -> int | None:
+    """How well a planting fits what is said of one that is there; less is better, None not at all."""
+    status, day = asked.status(p), asked.day
+    if status in _OVER:
+        # A line that was forgotten; a second end is told apart when it is logged.
+        return 3 if p.start <= day <= p.end else None
+    if p.start <= day <= p.end:
+        return 0 if status == "growing" or asked.crop is None else 1
+    if day < p.start:
+        if p.id in asked.logged:
+            return 2  # in trays
+        return 4 if asked.crop is not None and p.start - day <= _days(SOON) else None
+    return 4 if day - p.end <= _days(LATE) else None
+
+
+def _begun(asked: Asked) -> Planting | None:
+    fits = [(days, p) for p in asked.rows if (days := _distance(asked, p)) is not None]
+    if fits:
+        nearest = min(days for days, _ in fits)
+        meant = [p for days, p in fits if days - nearest <= CLEAR]
+        return _one(asked, meant)
+    if asked.crop is None:
+        raise Unclear("crop", f"Name the crop that was {asked.did}")
+    if asked.bed is None:
+        raise Unclear("bed", f"Name the bed that the {short(asked.crop.plural)} went into")
+    return None
+
+
+def _distance(asked: Asked, p: Planting) -> int | None:
+    """Days between what was planned and the day, for a planting that could begin then; None for any other."""
+    status, did, day = asked.status(p), asked.did, asked.day
+    if did == "resown":
+        return abs((day - p.start).days) if status != "done" and p.start <= day <= p.end + _days(AGAIN) else None
+    if status == "lost" and asked.states[p.id].told:
+        return (day - p.end).days if p.end <= day <= p.end + _days(AGAIN) else None
+    if status in _OVER:
+        return None
+    if status == "growing":
+        filled = did == "transplanted" and p.start <= day <= p.start + _days(SAME)
+        return (day - p.start).days if filled else None
+    trays = did == "sown" and p.method == "transplant"
+    if trays and p.id in asked.logged:
+        return None
+    early, late = p.start - _days(IN_TRAYS if trays else EARLY), p.start + _days(LATE)
+    if p.exact != "day":
+        late = max(late, p.end)
+        if early <= day <= late:
+            return 0 if p.start <= day <= p.end else min(abs((day - p.start).days), abs((day - p.end).days))
+    return abs((day - p.start).days) if early <= day <= late else None
+
+
+def _one(asked: Asked, meant: Sequence[Planting]) -> Planting:
+    if len(meant) == 1:
+        return meant[0]
+    crops = {p.crop.id: p.crop for p in meant}
+    beds = [bed for bed in asked.plan.beds if bed.id in {p.bed for p in meant}]
+    if len(crops) > 1:
+        names = _names(crops.values())
+        where = bed_name(beds[0]) if len(beds) == 1 else "the garden"
+        raise Unclear("crop", f"{joined(names)} could be meant in {where}, name the crop")
+    plural = short(meant[0].crop.plural)
+    if len(beds) > 1:
+        raise Unclear("bed", f"{capital(plural)} could be meant in {joined(map(bed_name, beds))}, name the bed")
+    which = either(f"{short(p.id)} of {as_date(p.start)}" for p in meant)
+    raise Unclear("planting", f"{len(meant)} plantings of {plural} fit in {bed_name(beds[0])}, say planting {which}")
+
+
+def _nothing(asked: Asked) -> Unclear:
+    """What is on record instead of what was named."""
+    where = f"in {bed_name(asked.bed)}" if asked.bed else "in the garden"
+    ended = [p for p in asked.rows if asked.status(p) in _OVER and p.end < asked.day]
+    if ended and asked.crop:
+        last = max(ended, key=lambda p: p.end)
+        was = "lost" if asked.status(last) == "lost" else "cleared"
+        many = verb([last.crop], "was", "were")
+        return Unclear("crop", f"The {short(last.crop.plural)} {where} {many} {was} on {as_date(last.end)}")
+    there = [p.crop for p in asked.plan.plantings if _stands(asked, p)]
+    has = f", {joined(_names(there))} {verb(there, 'does', 'do')}" if there and asked.crop else ""
+    if asked.crop is None:
+        return Unclear("bed", f"Nothing stands {where} on {as_date(asked.day)}, by what is on record")
+    stand = verb([asked.crop], "stands", "stand")
+    said = f"No {short(asked.crop.plural)} {stand} {where} on {as_date(asked.day)}, by what is on record{has}"
+    return Unclear("crop", said if has else f"{said}, log it as sown or transplanted first")
+
+
+def _stands(asked: Asked, p: Planting) -> bool:
+    here = asked.bed is not None and p.bed == asked.bed.id and p.id in asked.states
+    return here and asked.status(p) not in _OVER and p.start <= asked.day <= p.end
+
+
+def _names(crops: Iterable[Crop]) -> list[str]:
+    return list(dict.fromkeys(short(crop.plural) for crop in crops))
+
+
+def _days(number: int) -> timedelta:
+    return timedelta(days=number)

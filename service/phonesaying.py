@@ -1,0 +1,126 @@
+"""A line of the journal in words that can be spoken: "12 cabbages transplanted in Kiln bed today"."""
+
+from __future__ import annotations
+
+from collections.abc import Callable, Mapping
+from datetime import date, timedelta
+from typing import TYPE_CHECKING, Any
+
+from rules.knowledge.facts import Crop
+from rules.model import Bed, Plan
+from service.answers.spoken import bed_name, short, short_day
+from service.schemas.words import number_text
+from service.words import as_date
+
+if TYPE_CHECKING:
+    from rules.knowledge.known import Knowledge
+
+Line = Mapping[str, Any]
+
+COVERS = {"fleece": "fleece", "net": "a net", "cage": "a cage", "fence": "a fence", "collar": "collars"}
+SPREAD = {
+    "compost": "compost put on", "lime": "lime put on", "fertiliser": "fertiliser put on",
+    "new_soil": "new soil put in", "broke_sod": "sod broken in", "raw_manure": "raw manure put on",
+}  # fmt: skip
+#: One and many of the units of a harvest.
+UNITS = {
+    "kg": ("kilogram", "kilograms"), "g": ("gram", "grams"), "lb": ("pound", "pounds"), "oz": ("ounce", "ounces"),
+    "pieces": ("piece", "pieces"), "bunches": ("bunch", "bunches"), "litres": ("litre", "litres"),
+}  # fmt: skip
+_DONE = {
+    "sown": "sown in", "transplanted": "transplanted in", "resown": "sown again in", "lost": "lost in",
+    "cleared": "cleared from", "emerged": "up in",
+}  # fmt: skip
+
+
+class Teller:
+    """Tells lines of a garden: names of beds and crops are those of its plan."""
+
+    def __init__(self, plan: Plan, knowledge: Knowledge, today: date) -> None:
+        self.knowledge, self.today = knowledge, today
+        self._beds: dict[str, Bed] = {bed.id: bed for bed in plan.beds}
+        self._crops: dict[str, Crop] = {p.id: p.crop for p in plan.plantings}
+
+    def told(self, line: Line) -> str:
+        """What a line says and of which day, without an end mark."""
+        return f"{self.what(line)} {self.day(line['date'])}"
+
+    def what(self, line: Line) -> str:
+        """What a line says, its day left out."""
+        crop = self._crops.get(line.get("planting", ""))
+        tell: Callable[[Line, Crop | None], str] = getattr(self, f"_{line['did']}", self._done)
+        return tell(line, crop)
+
+    def day(self, day: date) -> str:
+        """ "today", "yesterday", "on 20 April", and with its year where that is another."""
+        if day == self.today:
+            return "today"
+        if day == self.today - timedelta(days=1):
+            return "yesterday"
+        return f"on {short_day(day) if day.year == self.today.year else as_date(day)}"
+
+    def _bed(self, line: Line) -> str:
+        word = line.get("bed")
+        if word is None:
+            return "the garden"
+        bed = self._beds.get(word)
+        return bed_name(bed) if bed else f"bed {short(word)}"
+
+    def _where(self, line: Line, crop: Crop | None) -> str:
+        """ "Kiln bed", or "cabbages in Kiln bed" for a line about a planting."""
+        return self._bed(line) if crop is None else f"{short(crop.plural)} in {self._bed(line)}"
+
+    def _done(self, line: Line, crop: Crop | None) -> str:
+        cause = f" to {self._trouble(line['cause'])}" if "cause" in line else ""
+        return f"{plants(crop, line.get('count'))} {_DONE[line['did']]} {self._bed(line)}{cause}"
+
+    def _covered(self, line: Line, crop: Crop | None) -> str:
+        mesh = f" of {number_text(line['mesh'])} mm mesh" if "mesh" in line else ""
+        return f"{self._where(line, crop)} covered with {COVERS[line['kind']]}{mesh}"
+
+    def _uncovered(self, line: Line, crop: Crop | None) -> str:
+        return f"{self._where(line, crop)} uncovered"
+
+    def _treated(self, line: Line, crop: Crop | None) -> str:
+        return f"{self._where(line, crop)} treated with {short(line['active'])}"
+
+    def _watered(self, line: Line, crop: Crop | None) -> str:
+        litres = line.get("litres")
+        given = f" with {number_text(litres)} {'litre' if litres == 1 else 'litres'}" if litres else ""
+        return f"{self._where(line, crop)} watered{given}"
+
+    def _manured(self, line: Line, crop: Crop | None) -> str:
+        return f"{SPREAD[line['kind']]} {self._bed(line)}"
+
+    def _sighting(self, line: Line, crop: Crop | None) -> str:
+        level = f"{line['level']} " if "level" in line else ""
+        on = f"on {short(crop.plural)} " if crop else ""
+        return f"{level}{self._trouble(line['of'])} seen {on}in {self._bed(line)}"
+
+    def _harvested(self, line: Line, crop: Crop | None) -> str:
+        what = plants(crop, None)
+        amount = line.get("amount")
+        if amount is not None and line["unit"] == "pieces" and amount == int(amount):
+            what = plants(crop, int(amount))
+        elif amount is not None:
+            one, many = UNITS[line["unit"]]
+            what = f"{number_text(amount)} {one if amount == 1 else many} of {what}"
+        return f"{what} harvested in {self._bed(line)}"
+
+    def _note(self, line: Line, crop: Crop | None) -> str:
+        return f"note about {self._where(line, crop)}"
+
+    def _trouble(self, word: str) -> str:
+        known = self.knowledge.find_trouble(word)
+        return short(known.name if known else word.replace("_", " "))
+
+
+def plants(crop: Crop | None, count: int | None) -> str:
+    """ "12 cabbages", "1 cabbage", "12 garlic plants", "cabbages"."""
+    if crop is None:
+        return "plants" if count is None else f"{number_text(count)} {'plant' if count == 1 else 'plants'}"
+    if count is None:
+        return short(crop.plural)
+    if crop.uncounted or crop.kind == "own":
+        return f"{number_text(count)} {short(crop.name)} {'plant' if count == 1 else 'plants'}"
+    return f"{number_text(count)} {short(crop.name if count == 1 else crop.plural)}"

@@ -1,0 +1,208 @@
+"""Long work: many gardens sent once, worked through in the background, read out when it is over."""
+
+from __future__ import annotations
+
+import hashlib
+import json
+from collections.abc import Iterator
+from datetime import UTC, datetime, timedelta
+from functools import cache
+from typing import IO, Any
+
+from flask import Response, request
+from sqlalchemy.orm import Session
+
+from service.access import club_for
+from service.batch.gardens import pack as packed_garden
+from service.batch.run import chunks
+from service.encode import to_bytes
+from service.errors import Problem
+from service.jobs import jobs as rows
+from service.jobs.kinds import KINDS, function
+from service.jobs.packing import pack, unpack
+from service.negotiate import CSV, NDJSON, body_type
+from service.openapi_doc import describe, problems
+from service.resources.batch import BODY
+from service.resources.door import ALWAYS, KEY, SECURITY, RecordBlueprint
+from service.resources.many import opened, spooled
+from service.resources.writing import answer, write_once
+from service.schemas.batch import BatchErrorSchema, BatchReportSchema, BatchSummarySchema
+from service.schemas.jobs import (
+    JobQuery,
+    JobSchema,
+    ProposalLineSchema,
+    ProposalsSummarySchema,
+    options_of,
+    shared_of,
+)
+from service.schemas.query import Query
+from service.state import current, store
+from service.store.jobtables import Job
+from service.store.once import Answer
+
+jobs = RecordBlueprint("jobs", __name__, description="Long work over many gardens.")
+
+#: Seconds after which it is worth asking again.
+AGAIN = {"Retry-After": "2"}
+_LINE = {"oneOf": [BatchReportSchema, ProposalLineSchema, BatchErrorSchema, BatchSummarySchema, ProposalsSummarySchema]}
+_TOLD = {"Location": {"schema": {"type": "string"}, "description": "where it is told how far the job is"}}
+_BEGUN = "The job is written down, and will be done."
+
+
+@jobs.route("/v1/jobs", methods=["POST"])
+@jobs.arguments(JobQuery(), location="query")
+@jobs.doc(operationId="beginJob", security=SECURITY, requestBody=BODY, parameters=[KEY])
+@describe(
+    jobs.alt_response(202, schema=JobSchema, description=_BEGUN, headers=_TOLD, success=True),
+    *problems(jobs, *sorted({400, 409, 413, 415, 422, *ALWAYS} - {404})),
+)
+def begin(query: dict[str, Any]) -> Response:
+    """Begin a job
+
+    Takes many gardens as a batch does (for proposals, plans with their wishes) and works on them in the background.
+    The answer says where to look; with the same `Idempotency-Key` it is the same job. Needs a club admin's token.
+    """
+    asked = club_for("club_admin")
+    body_type((CSV, NDJSON))
+    with spooled() as body:
+        kind, shared, parts = _read(body, query)
+        digest = _digest(body)
+
+    def work(session: Session) -> Answer:
+        now = datetime.now(UTC)
+        job = rows.begin(session, kind, shared, parts, club_id=asked.club_id, token_id=asked.token_id, now=now)
+        return answer(_told(session, job), 202, location=f"/v1/jobs/{job.id}")
+
+    response = write_once(asked, work, digest)
+    _call_workers()
+    return response
+
+
+@jobs.route("/v1/jobs/<job>")
+@jobs.arguments(Query(), location="query")
+@jobs.doc(operationId="readJob", security=SECURITY)
+@describe(
+    jobs.alt_response(200, schema=JobSchema, description="The job.", success=True),
+    *problems(jobs, *sorted({400, *ALWAYS})),
+)
+def read(query: dict[str, Any], job: str) -> Response:
+    """See how far a job is
+
+    While it goes on, `Retry-After` says when to ask again.
+    """
+    asked = club_for("club_admin")
+    with store().read() as session:
+        return _answered(_told(session, rows.find(session, job, asked.club_id)))
+
+
+@jobs.route("/v1/jobs/<job>", methods=["DELETE"])
+@jobs.arguments(Query(), location="query")
+@jobs.doc(operationId="cancelJob", security=SECURITY)
+@describe(
+    jobs.alt_response(200, schema=JobSchema, description="The job as it is now.", success=True),
+    *problems(jobs, *sorted({400, *ALWAYS})),
+)
+def cancel(query: dict[str, Any], job: str) -> Response:
+    """Cancel a job
+
+    What is answered by then can still be read. A job that is over stays as it is.
+    """
+    asked = club_for("club_admin")
+    with store().write() as session:
+        return _answered(_told(session, rows.cancel(session, job, asked.club_id, now=datetime.now(UTC))))
+
+
+@jobs.route("/v1/jobs/<job>/results")
+@jobs.arguments(Query(), location="query")
+@jobs.doc(operationId="readResults", security=SECURITY)
+@describe(
+    jobs.alt_response(200, schema=_LINE, content_type=NDJSON, description="One line a garden.", success=True),
+    *problems(jobs, *sorted({400, 409, *ALWAYS})),
+)
+def results(query: dict[str, Any], job: str) -> Response:
+    """Read the results of a job
+
+    One line a garden, in the order in which they came; the last line is the summary. Results without
+    a summary were cut short. Of a cancelled job only what was answered, and its summary says `complete: false`.
+    """
+    asked = club_for("club_admin")
+    with store().read() as session:
+        found = rows.find(session, job, asked.club_id)
+    if found.state == "open":
+        said = f"The job goes on: {found.answered} of {found.gardens} gardens are answered."
+        raise Problem("job-goes-on", said, AGAIN)
+    headers = {"Cache-Control": "no-store", "X-Accel-Buffering": "no"}
+    return Response(_lines(found, store()), headers=headers, content_type=f"{NDJSON}; charset=utf-8")
+
+
+def _read(body: IO[bytes], query: dict[str, Any]) -> tuple[str, bytes, list[rows.Packed]]:
+    """The kind of a job, what its gardens share, and they themselves in chunks."""
+    kind = KINDS[query["kind"]]
+    gardens, shared = opened(body, shared_of(query), judged=kind.name == "batch")
+    parts = [
+        rows.Packed(len(chunk), pack([packed_garden(item) for item in chunk]))
+        for chunk in chunks(gardens, gardens=kind.most)
+    ]
+    if not parts:
+        raise Problem("sheet-rejected", "There are no gardens in it.", errors=[], total=0)
+    common = shared.pack()
+    if kind.name == "proposals":
+        common = {"batch": common, "options": options_of(query)}
+    return kind.name, pack(common), parts
+
+
+def _digest(body: IO[bytes]) -> bytes:
+    body.seek(0)
+    return hashlib.file_digest(body, "sha256").digest()  # type: ignore[arg-type]
+
+
+def _told(session: Session, job: Job) -> dict[str, Any]:
+    """A job as it is told."""
+    kept = timedelta(days=current().config.results_kept_days)
+    over = job.finished_at
+    return {
+        "id": job.id,
+        "kind": job.kind,
+        "state": rows.state(session, job),
+        "gardens": job.gardens,
+        "answered": job.answered,
+        "failed": job.failed,
+        "created": job.created_at.isoformat(),
+        "finished": over and over.isoformat(),
+        "kept_until": over and (over + kept).isoformat(),
+        "results": over and f"{request.script_root}/v1/jobs/{job.id}/results",
+    }
+
+
+def _answered(told: dict[str, Any]) -> Response:
+    headers = {"Cache-Control": "no-store", **({} if told["finished"] else AGAIN)}
+    return Response(to_bytes(told), headers=headers, content_type="application/json")
+
+
+def _lines(job: Job, record: Any) -> Iterator[bytes]:
+    """The answered gardens, then what they come to; nothing is added up that was not sent."""
+    closing = function(KINDS[job.kind].closing)(unpack(job.shared))
+    sent = 0
+    for part in rows.results(record, job.id):
+        for line in part.splitlines():
+            closing.add(json.loads(line))
+            sent += 1
+        yield part
+    if sent == job.answered:  # fewer: it was forgotten while it was read
+        yield to_bytes({**closing.line(), "complete": job.state == "done"}) + b"\n"
+
+
+def _call_workers() -> None:
+    """Wake the workers of other machines, where there are any."""
+    broker = current().config.broker_url
+    if broker is not None:
+        from service.jobs.cluster import call
+
+        call(_messenger(broker))
+
+
+@cache
+def _messenger(broker: str) -> Any:
+    from service.jobs.cluster import messenger
+
+    return messenger(broker)

@@ -1,0 +1,38 @@
+"""A kind of job for tests: each garden says what befalls whoever works on it."""
+
+import os
+import time
+from datetime import UTC, datetime
+
+from service.jobs.kinds import KINDS, Kind
+
+NOW = datetime(2020, 6, 1, 9, 30, tzinfo=UTC)
+TRIAL = Kind(
+    "trial", "trial_kinds:prepare", "trial_kinds:work", "trial_kinds:refuse", "trial_kinds:Closing", patience=1.0
+)
+
+
+def known():
+    """Make the kinds known to this process: ``trial``, and ``patient``, which waits for slow gardens."""
+    KINDS["trial"] = TRIAL
+    KINDS["patient"] = TRIAL._replace(name="patient", patience=60.0)
+
+
+def prepare(shared):
+    return shared
+
+
+def work(garden, shared):
+    time.sleep(garden.get("seconds", 0))
+    befalls = garden.get("befalls")
+    if befalls == "death":
+        os.abort() if garden.get("core") else os._exit(3)
+    if befalls == "endless":
+        time.sleep(60)
+    if befalls == "fault":
+        raise ZeroDivisionError
+    return {"type": "report", "line": garden["line"], "times": shared.get("times", 1) * garden["line"]}
+
+
+def refuse(garden, why):
+    return {"type": "error", "line": garden["line"], "detail": why}
