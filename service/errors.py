@@ -51,9 +51,10 @@ KINDS: dict[str, Kind] = {
             "sheet-rejected",
             422,
             "The sheet was not accepted",
-            "The heading of the sheet has columns that are unknown, missing or there twice, or what all gardens share "
-            "has a fault. errors names each by its line, or by its place in what is shared. Nothing was checked. "
-            "What is wrong with one garden is no error of the sheet: it is told in that garden's own line.",
+            "The heading of the sheet has columns that are unknown, missing or there twice, nothing says which "
+            "season to judge, or what all gardens share has a fault. errors names each by its line or its place. "
+            "Nothing was checked. What is wrong with one garden is no error of the sheet: that garden's own line "
+            "tells it.",
         ),
         Kind(
             "question-rejected",

@@ -61,7 +61,8 @@ class Gardens:
 
     ``form`` is "csv" or "ndjson", told by the first mark.  ``site`` is what the first line of an NDJSON
     stream says that all share (``{"type": "site", ...}``), else None.  ``named`` holds the line on which
-    each name of a sheet was met first, as far as it was read.
+    each name of a sheet was met first, as far as it was read: the one thing that grows with a sheet, which
+    is why a service names the ``most`` gardens that a sheet may have.
 
     Raises
     ------
@@ -69,8 +70,8 @@ class Gardens:
         where there is nothing to read, or the header of a sheet cannot be used.
     """
 
-    def __init__(self, stream: IO[bytes]) -> None:
-        self._lines = lines(stream)
+    def __init__(self, stream: IO[bytes], most: int | None = None) -> None:
+        self._lines, self._most = lines(stream), most
         self.site: dict[str, Any] | None = None
         self.named: dict[str, int] = {}
         first = next((line for line in self._lines if line.data is None or line.data.strip()), None)
@@ -95,14 +96,17 @@ class Gardens:
         return True
 
     def __iter__(self) -> Iterator[Item]:
-        if self._header is None:
-            for line in self._lines:
-                if line.data is None or line.data.strip():
-                    yield GardenText(line.number, None if line.data is None else text_of(line).rstrip("\r\n"))
-            return
+        return self._plans() if self._header is None else self._blocks(self._header)
+
+    def _plans(self) -> Iterator[GardenText]:
+        for line in self._lines:
+            if line.data is None or line.data.strip():
+                yield GardenText(line.number, None if line.data is None else text_of(line).rstrip("\r\n"))
+
+    def _blocks(self, header: Header) -> Iterator[GardenRows]:
         garden: GardenRows | None = None
         key = ""
-        for name, line, row, faults in _rows(Records(self._lines, self._header.delimiter), self._header):
+        for name, line, row, faults in _rows(Records(self._lines, header.delimiter), header):
             if garden is None or (name and key_of(name) != key):
                 if garden is not None:
                     yield garden
@@ -111,6 +115,10 @@ class Gardens:
                 if key and self.named.setdefault(key, line) != line:
                     back = f"the garden stands in line {self.named[key]} already; keep its rows together"
                     garden.faults.append((line, "garden", back))
+                if self._most is not None and len(self.named) > self._most:
+                    much = f"a sheet has at most {self._most:,} gardens here; this one and all after it were not read"
+                    garden.faults.append((line, None, much))
+                    break
             if not name:
                 faults.append((line, "garden", _UNNAMED))
             _add(garden, line, row, faults)

@@ -173,7 +173,7 @@ def _extent(plan: Plan) -> list[float] | None:
 def _diseases(plan: Plan, knowledge: Knowledge) -> list[dict[str, Any]]:
     """Each disease that was seen or took a crop: its beds by id, where that is in words, and its last day."""
     seen = [(one.of, one.bed, one.date) for one in plan.sightings if one.of in knowledge.diseases]
-    seen += [(p.cause, p.bed, p.end) for p in plan.plantings if p.cause in knowledge.diseases]
+    seen += [(p.cause, p.bed, p.end) for p in plan.plantings if p.cause and p.cause in knowledge.diseases]
     found: dict[str, tuple[dict[str, str], date]] = {}
     names = {bed.id: bed.name for bed in plan.beds}
     for of, bed, day in sorted(seen):

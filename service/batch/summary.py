@@ -159,9 +159,9 @@ class Summary:
     def _fault(self, brief: Brief) -> None:
         if len(self.failures) < MOST_TOLD and brief.fault:
             sheet, line, column, detail = brief.fault
-            place = {"sheet": sheet} if sheet else {}
-            place |= {"line": line, "garden": brief.garden} | ({"column": column} if column else {})
-            self.failures.append({**place, "detail": detail, "faults": brief.faults})
+            told = {"sheet": sheet, "line": line, "garden": brief.garden, "column": column}
+            kept = {key: value for key, value in told.items() if value is not None or key == "garden"}
+            self.failures.append({**kept, "detail": detail, "faults": brief.faults})
 
     def _next(self, brief: Brief) -> None:
         """Neighbours in the sheet, and the place of each plot that has one."""

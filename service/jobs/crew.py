@@ -96,10 +96,10 @@ class _Hand(threading.Thread):
         self.crew, self.slot, self.seen = crew, Slot(), monotonic()
 
     def run(self) -> None:
-        self.slot.warm()
         while not self.crew.stopping:
             self.seen = monotonic()
             try:
+                self.slot.warm()
                 busy = self._work_once()
             except (Busy, Unavailable) as error:
                 log.warning("the record: %s", error.detail)

@@ -14,6 +14,7 @@ from service.jobs.crew import Crew, Pace
 from service.jobs.jobs import purge_all
 from service.signals import Bell
 from service.store.errors import StoreError
+from service.store.once import forget_expired
 from service.store.session import Store
 
 POLL = 1.0
@@ -47,7 +48,7 @@ def cores() -> int:
 
 
 class Keeper:
-    """Shows that a crew is well, and forgets what was kept long enough."""
+    """Shows that a crew is well, and has the record forget what was kept long enough."""
 
     def __init__(self, crew: Crew, config: Config, alive: str | None) -> None:
         self._crew, self._alive = crew, alive
@@ -60,8 +61,11 @@ class Keeper:
             Path(self._alive).touch()
         if monotonic() - self._purged > PURGE:
             self._purged = monotonic()
+            now = datetime.now(UTC)
             try:
-                if gone := purge_all(self._crew.store, self._kept, now=datetime.now(UTC)):
+                if gone := purge_all(self._crew.store, self._kept, now=now):
                     log.info("%s jobs were kept long enough and are gone", gone)
+                with self._crew.store.write() as session:
+                    forget_expired(session, now=now)
             except StoreError as error:
                 log.warning("nothing could be purged: %s", error.detail)

@@ -93,7 +93,7 @@ class Slot:
             raise
 
     def warm(self) -> None:
-        """Start the process, so that the first chunk need not wait for it."""
+        """Start the process where there is none, so that the next chunk need not wait for it."""
         self._ready()
 
     def end(self) -> None:

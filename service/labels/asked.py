@@ -18,6 +18,8 @@ Fault = tuple[str, str]
 #: A garden's page in the letters of an address (RFC 3986); its key stands behind "#".
 _LINK = re.compile(r"https?://[A-Za-z0-9._~:\[\]-]+(/[A-Za-z0-9._~:/?#\[\]@!$&()*+,;=%-]*)?", re.ASCII)
 LONGEST_LINK = 500
+#: A code takes about 8 ms to make.
+MOST_LABELS = 300
 
 
 class Asked(NamedTuple):
@@ -55,4 +57,8 @@ def labels_asked(
         faults.append(("link", "write the garden's page as https://HOST/gardens/ID, with #KEY behind it if you like"))
     if faults or found is None:
         return None, faults
-    return Asked(labels_of(plan, beds=beds, plantings=plantings, garden_url=link), found, first), []
+    labels = labels_of(plan, beds=beds, plantings=plantings, garden_url=link)
+    if len(labels) > MOST_LABELS:
+        said = f"that would be {len(labels):,} labels, and {MOST_LABELS} are made at a time; name some beds"
+        return None, [("bed", said)]
+    return Asked(labels, found, first), []

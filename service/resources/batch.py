@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Mapping
+from collections.abc import Iterator, Mapping
 from typing import IO, Any
 
 from flask import Response, request
@@ -71,10 +71,15 @@ def check_batch(query: dict[str, Any]) -> Response:
     except BaseException:
         body.close()
         raise
-    response = Response(iter(answer), content_type=f"{TYPES[answer.work.form]}; charset=utf-8")
+    response = Response(_told(answer, body), content_type=f"{TYPES[answer.work.form]}; charset=utf-8")
     response.headers.update({"Cache-Control": "no-store", "Vary": "Accept", "X-Accel-Buffering": "no"})
-    response.call_on_close(body.close)
+    response.call_on_close(body.close)  # also where nobody read a byte of it
     return response
+
+
+def _told(answer: Answer, body: IO[bytes]) -> Iterator[bytes]:
+    with body:
+        yield from answer
 
 
 def _answer(body: IO[bytes], query: Mapping[str, Any]) -> Answer:

@@ -21,6 +21,8 @@ from service.schemas.batch import SHARED
 from service.state import current, knowledge
 
 MB = 1024 * 1024
+#: Names of gardens are kept while a sheet is read, to notice one that comes back.
+MOST_GARDENS = 100_000
 
 
 def spooled() -> IO[bytes]:
@@ -54,17 +56,20 @@ def _pieces() -> Iterator[bytes]:
 def opened(body: IO[bytes], query: Mapping[str, Any], *, judged: bool = True) -> tuple[Gardens, Shared]:
     """The gardens in a body, not read yet, and what they share; ``judged`` ones need to know for which season."""
     try:
-        gardens = Gardens(body)
+        gardens = Gardens(body, MOST_GARDENS)
         site = _site(query, gardens.site)
         site = good_site(site, knowledge()) if site is not None else None
     except SheetRejected as rejected:
         errors = [{"in": "body", "line": fault.line, "detail": fault.detail} for fault in rejected.faults]
         raise Problem("sheet-rejected", sentence(errors[0]["detail"]), errors=errors, total=len(errors)) from None
     except PlanRejected as rejected:
-        raise refused(rejected, "sheet-rejected") from None
+        problem = refused(rejected, "sheet-rejected")
+        for fault in problem.members["errors"] if gardens.site is None else ():
+            fault |= {"in": "query", "parameter": fault.pop("pointer").removeprefix("/garden/")}
+        raise problem from None
     if judged and gardens.form == "csv" and "season" not in query:
         said = "Say which season to judge, as in season=2027."
-        raise Problem("bad-query", said, errors=[{"in": "query", "parameter": "season", "detail": said}])
+        raise Problem("sheet-rejected", said, errors=[{"in": "query", "parameter": "season", "detail": said}])
     day = today(((site or {}).get("garden") or {}).get("time_zone"))
     return gardens, Shared(day, query.get("season"), site, severity=query.get("severity", "benefit"))
 
@@ -74,5 +79,5 @@ def _site(query: Mapping[str, Any], told: dict[str, Any] | None) -> dict[str, An
     garden = {key: query[key] for key in SHARED if key in query}
     if garden and told is not None:
         said = "What all gardens share stands in the address and in the first line. Give it once."
-        raise Problem("bad-query", said, errors=[{"in": "query", "parameter": next(iter(garden)), "detail": said}])
+        raise Problem("sheet-rejected", said, errors=[{"in": "query", "parameter": next(iter(garden)), "detail": said}])
     return {"garden": garden} if garden else told

@@ -77,7 +77,10 @@ class BatchQuery(Query):
         validate=validate.Range(-90, 90), metadata={"description": "The latitude of all gardens, south negative."}
     )
     country = Country(metadata={"description": "The country of all gardens, ISO 3166."})
-    time_zone = TimeZone(metadata={"description": "The time zone of all gardens."})
+    time_zone = fields.String(
+        validate=validate.Regexp(TimeZone.pattern(), error="Write a time zone, such as Europe/Paris."),
+        metadata={"description": "The time zone of all gardens.", "example": "Europe/Paris"},
+    )
     site = Slug(metadata={"description": "The site of all gardens."})
     rotation = OneOf(("full", "short"), metadata={"description": "`short` where gardens have two or three beds."})
     last_spring_frost = _frost("last spring frost")
@@ -88,7 +91,7 @@ def _only(word: str) -> Any:
     return text("what the line is", validate=validate.OneOf([word]))
 
 
-def _maybe(about: str, kind: type[fields.Field] = fields.String, **options: Any) -> Any:
+def _maybe(about: str, kind: type[fields.Field[Any]] = fields.String, **options: Any) -> Any:
     return kind(allow_none=True, required=True, metadata={"description": about}, **options)
 
 
@@ -199,7 +202,7 @@ class VerdictCountsSchema(Closed):
 
     breach = whole("gardens with a breach")
     caution = whole("gardens with a caution and no breach")
-    unknown = whole("gardens of which not enough is on record, or with nothing planned")
+    unsure = whole("gardens of which not enough is on record, or with nothing planned", data_key="unknown")
     clear = whole("gardens with nothing against them on record")
 
 

@@ -57,6 +57,11 @@ class TimeZone(Strict, fields.String):
     def __init__(self, **kwargs: Any) -> None:
         super().__init__(validate.Regexp(self._form), **kwargs)
 
+    @classmethod
+    def pattern(cls) -> str:
+        """The form as JSON schema writes it."""
+        return cls._form.pattern
+
     def read(self, value: Any) -> str:
         """The text in its one spelling, or ``Refused``."""
         if type(value) is str and self._form.fullmatch(value):

@@ -58,7 +58,7 @@ def test_what_all_share_stands_in_the_address_or_in_the_first_line() -> None:
     told = lines(post('{"type": "site", "garden": {"latitude": -40}}\n' + plan, "", NDJSON))[0]["report"]
     assert told["seasons_read"] == south["seasons_read"]
     twice = post(PLANS, "latitude=46", NDJSON)
-    assert (twice.status_code, twice.get_json()["type"]) == (400, "/problems/bad-query")
+    assert (twice.status_code, twice.get_json()["type"]) == (422, "/problems/sheet-rejected")
 
 
 def test_every_line_is_as_documented() -> None:
@@ -77,11 +77,12 @@ def test_every_line_is_as_documented() -> None:
 @pytest.mark.parametrize(
     ("body", "query", "kind", "status", "slug", "said"),
     [
-        (SHEET, "", "text/csv", 400, "bad-query", "season=2027"),
+        (SHEET, "", "text/csv", 422, "sheet-rejected", "season=2027"),
         (SHEET, "season=next", "text/csv", 400, "bad-query", "Write a year"),
         (SHEET, "season=2027&latitude=99", "text/csv", 400, "bad-query", "latitude"),
         (SHEET, "season=2027&last_spring_frost=02-30", "text/csv", 400, "bad-query", "MM-DD"),
         (SHEET, "season=2027&lattitude=9", "text/csv", 400, "bad-query", "Did you mean latitude?"),
+        (SHEET, "season=2027&time_zone=Europe/Pariss", "text/csv", 422, "sheet-rejected", "Europe/Paris"),
         ("", "season=2027", "text/csv", 422, "sheet-rejected", "nothing to read"),
         ("garden,bed,season,corp\n", "season=2027", "text/csv", 422, "sheet-rejected", "no column 'corp'"),
         ('{"type": "site", "bed": {"legnth": 3}}\n', "", NDJSON, 422, "sheet-rejected", "did you mean 'length'"),

@@ -155,6 +155,15 @@ def test_a_garden_has_no_more_rows_than_a_plan(monkeypatch: pytest.MonkeyPatch) 
     assert "at most 3 rows" in item.faults[0][2]
 
 
+def test_a_service_reads_no_more_gardens_than_it_keeps_names_of() -> None:
+    text = HEAD + "".join(f"Plot {number},a,2027,kale\n" for number in range(9))
+    found = list(Gardens(io.BytesIO(text.encode()), 3))
+    assert [item.name for item in found] == ["Plot 0", "Plot 1", "Plot 2", "Plot 3"]
+    assert [bool(item.faults) for item in found] == [False, False, False, True]
+    assert "at most 3 gardens here" in found[-1].faults[0][2]
+    assert len(list(Gardens(io.BytesIO(text.encode()), 9))) == 9
+
+
 def test_a_plan_a_line_is_told_by_its_first_mark() -> None:
     site = {"type": "site", "garden": {"latitude": 46.2}}
     stream = Gardens(io.BytesIO(b"\n".join([json.dumps(site).encode(), b"", b'{"beds": []}', b"[broken"])))

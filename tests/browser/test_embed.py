@@ -154,6 +154,7 @@ def test_it_goes_away_and_comes_back_without_a_trace(site, page: Page) -> None:
     shown(page)
     page.evaluate("document.querySelector('breakcrop-garden').setAttribute('key', 'wrong')")
     expect(page.locator("breakcrop-garden").get_by_role("status")).to_contain_text("not good any more")
+    assert page.locator("breakcrop-garden").get_by_role("table").count() == 0
 
 
 def colour(page: Page, selector: str, name: str) -> str:

@@ -91,6 +91,12 @@ def test_everything_wrong_with_a_wish_is_told_at_once() -> None:
         assert labels_asked(OURS, link=link)[0] is None, link
 
 
+def test_more_labels_than_are_made_at_a_time_are_refused() -> None:
+    many = [planting(f"p{i}", "kale", date(2027, 5, 1), date(2027, 10, 1)) for i in range(301)]
+    assert labels_asked(plan(*many[:300]))[1] == []
+    assert "301 labels" in labels_asked(plan(*many))[1][0][1]
+
+
 # -- where it lies
 
 

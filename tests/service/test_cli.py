@@ -7,15 +7,17 @@ import io
 import json
 import os
 import re
+import socket
 import subprocess
 import sys
 from pathlib import Path
+from typing import Any
 
 import pytest
 import yaml
 
 from rules import report
-from service import cli, planfile, reportout, terminal
+from service import cli, planfile, reportout, serving, terminal
 from service.cli import main
 from service.planfile import DEMO
 
@@ -415,23 +417,27 @@ def test_lint_passes_our_own_rules_and_places_faults(tmp_path: Path, capsys: pyt
     assert main(["rules", "lint", str(tmp_path / "none.yaml")]) == 66
 
 
-def test_serve_hands_over_to_gunicorn_with_the_options_as_settings(monkeypatch: pytest.MonkeyPatch) -> None:
-    called: list[list[str]] = []
-    monkeypatch.setattr(os, "execv", lambda _path, command: called.append(command))
+@pytest.mark.parametrize(("option", "worker"), [((), serving.WORKER), (("--no-worker",), None)])
+def test_serve_runs_gunicorn_and_the_worker_with_the_options_as_settings(
+    monkeypatch: pytest.MonkeyPatch, option: tuple[str, ...], worker: tuple[str, ...] | None
+) -> None:
+    called: list[Any] = []
+    monkeypatch.setattr(serving, "supervise", lambda worker: called.append(worker) or 7)
+    with socket.socket() as free:
+        free.bind(("127.0.0.1", 0))
+        port = str(free.getsockname()[1])
     for name in ("HOST", "PORT", "WORKERS"):
-        monkeypatch.delenv(f"BREAKCROP_{name}", raising=False)
         # Registered, so that what the command sets is taken back after the test.
         monkeypatch.setenv(f"BREAKCROP_{name}", "1")
-    main(["serve", "--host", "0.0.0.0", "--port", "9000", "--workers", "3"])
-    assert called == [[sys.executable, "-m", "gunicorn", "-c", "python:service.gunicorn_conf"]]
-    seen = [os.environ[f"BREAKCROP_{name}"] for name in ("HOST", "PORT", "WORKERS")]
-    assert seen == ["0.0.0.0", "9000", "3"]
+    assert main(["serve", "--host", "127.0.0.1", "--port", port, "--workers", "3", *option]) == 7
+    assert called == [worker]
+    assert [os.environ[f"BREAKCROP_{name}"] for name in ("HOST", "PORT", "WORKERS")] == ["127.0.0.1", port, "3"]
 
 
 def test_serve_refuses_bad_settings_before_it_starts(
     monkeypatch: pytest.MonkeyPatch, capsys: pytest.CaptureFixture[str]
 ) -> None:
-    monkeypatch.setattr(os, "execv", lambda *_: pytest.fail("started"))
+    monkeypatch.setattr(serving, "supervise", lambda **_: pytest.fail("started"))
     monkeypatch.setenv("BREAKCROP_TIMEOUT", "soon")
     assert main(["serve"]) == 64
     assert "BREAKCROP_TIMEOUT" in capsys.readouterr().err

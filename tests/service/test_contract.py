@@ -58,7 +58,7 @@ RECORDED = r"^/v1/(clubs|gardens|jobs|checks/batch)"
 #: The blueprints whose routes the document describes.
 PARTS = tuple(blueprint.name for blueprint in BLUEPRINTS)
 #: What takes a plan.
-TAKE_PLANS = ("/v1/checks", "/v1/answers", "/v1/netting", "/v1/protection", "/v1/calendar")
+TAKE_PLANS = ("/v1/checks", "/v1/answers", "/v1/netting", "/v1/protection", "/v1/calendar", "/v1/proposals")
 QUIET = {"deadline": None, "derandomize": True, "suppress_health_check": list(HealthCheck)}
 
 

@@ -5,7 +5,6 @@ from __future__ import annotations
 from collections.abc import Callable
 from dataclasses import replace
 
-from rules.checks.context import Context
 from rules.knowledge.facts import FALLOW
 from rules.knowledge.known import Knowledge
 from rules.model import Plan
@@ -55,7 +54,8 @@ def propose(
     Raises
     ------
     ValueError
-        for a wish that names no single crop, years out of range, or fixed plantings whose ids or beds do not fit the plan.
+        for a wish that names no single crop, years out of range, or fixed plantings whose ids or beds do not fit the
+        plan.
     """
     _possible(wishes, plan)
     base = replace(plan, judge=horizon(wishes, plan.garden.latitude), judged_season=None)
@@ -106,9 +106,8 @@ def _proposal(asked: Asked, question: Question, counts: list[Count], outcome: Ou
     faults = [f for f in outcome.report.findings if f.severity == "breach" and ours.isdisjoint(f.plantings)]
     notes = list(question.notes)
     if faults:
-        notes.append(
-            f"{len(faults)} breach{'es' if len(faults) > 1 else ''} of what was there or fixed already stay in the report."
-        )
+        many = f"{len(faults)} breaches" if len(faults) > 1 else "1 breach"
+        notes.append(f"{many} of what was there or fixed already: they stay in the report.")
     return Proposal(
         tuple(sorted((*own, *outcome.plantings), key=lambda p: (p.start, p.end, p.crop.id, p.bed, p.id))),
         joined(question.context.plan, outcome.plantings),

@@ -1,4 +1,4 @@
-"""From wishes and ground to an instance of the first stage: which lots may stand where and when, and what that costs."""
+"""From wishes and ground to an instance of the first stage: which lots may stand where and when, and at what cost."""
 
 from __future__ import annotations
 
@@ -21,7 +21,7 @@ from rules.seasons import growing_year_window
 
 #: Points: a quarter bed that is missing, a must that is missing, a caution, a further bed for a family, a bed beside
 #: last season's, a hardy crop under glass (judgement; the first three as in the published trial runs of planning.yaml).
-MISSING, MUST, CAUTION, SPREAD, BESIDE, UNDER_GLASS = 100.0, 300.0, 30.0, 2.0, 1.0, 0.25
+MISSING, MUST, CAUTION, BESIDE, UNDER_GLASS = 100.0, 300.0, 30.0, 1.0, 0.25
 #: Beds no farther apart than this are beside each other, in metres.
 BESIDE_M = 2.0
 #: Beside is left out of larger gardens than this many rows: it would cost more time than it is worth.
@@ -48,7 +48,7 @@ class Question:
     stands: tuple[Stand, ...]
     instance: Instance
     demands: tuple[tuple[int, int], ...]
-    #: Why a lot cannot stand in a plot and year in any of its ways: "season", "ground", or the key that its rest forbids.
+    #: Why a lot cannot stand in a plot and year: "bed" (not its), "ground" (not free), or the key that forbids it.
     barred: Mapping[tuple[int, int, int], str] = field(default_factory=dict)
     notes: tuple[str, ...] = ()
 
@@ -61,18 +61,18 @@ class Question:
 
 
 def ask(wishes: Wishes, context: Context, *, less_rest: Mapping[str, int] | None = None) -> Question:
-    """The question of a garden: ``context`` holds the plan with what is fixed; ``less_rest`` takes years off families' breaks."""
+    """A garden's question: ``context`` holds the plan with what is fixed; ``less_rest`` takes years off breaks."""
     return _Builder(wishes, context, less_rest or {}).question()
 
 
 class _Builder:
     def __init__(self, wishes: Wishes, context: Context, less_rest: Mapping[str, int]) -> None:
-        self.wishes, self.context, self.less_rest = wishes, context, less_rest
+        self.wishes, self.context = wishes, context
         first = growing_year_window(wishes.first_year, context.latitude).start
         self.plots = plots(context, max(first, context.plan.as_of))
         self.lots = lots(wishes, context, self.plots)
         self.rests = Rests(context)
-        self.past = Past(context, self.rests)
+        self.keys = Keys(context, self.lots, self.rests, less_rest)
         self.stands: list[Stand] = []
         self.choices: list[Choice] = []
         self.presences: list[Presence] = []
@@ -131,12 +131,12 @@ class _Builder:
                     self.barred[n, plot, year] = "bed"
                 elif not found:
                     self.barred[n, plot, year] = "ground"
-        keys = self._keys(plot, here)
+        keys = self.keys.of(self.plots[plot], {stand.lot for stand, _, _ in here})
         open_ = self._open(plot, here, keys)
         numbers = {stand: self._choice(stand) for stand, _, _ in open_}
         placed = {name: self._presences(plot, name, key, open_, numbers) for name, key in keys.items()}
         self._crossed(placed)
-        for n, lot in enumerate(self.lots):
+        for n in range(len(self.lots)):
             for year in self.wishes.horizon:
                 self.demanded.setdefault((n, year), [])
         for stand, number in numbers.items():
@@ -168,44 +168,10 @@ class _Builder:
             self.rooms.setdefault((stand.plot, slot), []).append(number)
         return number
 
-    # -- keys: families, diseases that were seen, groups that share one unseen
-
-    def _keys(self, plot: int, here: Iterable[tuple[Stand, date, date]]) -> dict[str, _Key]:
-        present = sorted({stand.lot for stand, _, _ in here})
-        keys: dict[str, _Key] = {}
-        for family in dict.fromkeys(self.lots[n].family for n in present if self.lots[n].family):
-            interval = self.context.interval(family)
-            less = self.less_rest.get(family, 0)
-            rest = Break(*(max(0, years - less) for years in interval)) if interval else Break(0, 0)
-            keys[family] = self._key(rest, _of_family(family), present, cost=SPREAD)
-        for disease in self.past.sighted(self.plots[plot]):
-            keys[disease.id] = self._key(of_disease(disease), _hosts_of(disease), present, disease=disease.id)
-        seen = self.context.grounds[self.plots[plot].bed.id].sightings
-        for rule in self.context.knowledge.by_kind.get("cross-break", ()):
-            if rule.options["disease"] not in seen:
-                for side, other in (("one", "other"), ("other", "one")):
-                    crossing = _Crossing(f"{rule.id} {other}", _of_side(rule.options[other]))
-                    rest = _crossing_break(rule.options)
-                    keys[f"{rule.id} {side}"] = self._key(
-                        rest, _of_side(rule.options[side]), present, crossing=crossing
-                    )
-        return {name: key for name, key in keys.items() if key.lots}
-
-    def _key(
-        self,
-        rest: Break,
-        means: Means,
-        present: Iterable[int],
-        *,
-        cost: float = 0.0,
-        disease: str | None = None,
-        crossing: _Crossing | None = None,
-    ) -> _Key:
-        lots = frozenset(n for n in present if any(map(means, self.lots[n].crops.values())))
-        return _Key(rest, means, lots, cost, disease, crossing)
+    # -- breaks
 
     def _open(
-        self, plot: int, here: list[tuple[Stand, date, date]], keys: Mapping[str, _Key]
+        self, plot: int, here: list[tuple[Stand, date, date]], keys: Mapping[str, Key]
     ) -> list[tuple[Stand, date, date]]:
         """What the least breaks after the plot's past, and before what is fixed, leave open."""
         spans, kept, found = self._spans(here), dict[tuple[str, date, date], bool](), []
@@ -215,7 +181,7 @@ class _Builder:
             for name, key in keys.items():
                 if stand.lot in key.lots:
                     if (name, start, end) not in kept:
-                        kept[name, start, end] = self._kept(plot, key, start, end, key.rest.least)
+                        kept[name, start, end] = self.keys.kept(self.plots[plot], key, start, end, key.rest.least)
                     if not kept[name, start, end]:
                         self.barred.setdefault((stand.lot, stand.plot, stand.year), name)
                         break
@@ -232,18 +198,9 @@ class _Builder:
             spans[place] = min(known[0], start), max(known[1], end)
         return spans
 
-    def _kept(self, plot: int, key: _Key, start: date, end: date, years: int) -> bool:
-        """Whether a break of so many years lies between what a plot's past holds of a key and some days."""
-        ground = self.plots[plot]
-        if key.disease is not None:
-            return self.past.clear(ground, self.context.knowledge.diseases[key.disease], start, end, years)
-        means = key.means if key.crossing is None else key.crossing.means
-        hosts = [p for p in ground.hosts_before(LAST_DAY) if means(p.crop)]
-        return self.past.kept(hosts, start, end, years, same=key.crossing is None)
-
     def _presences(
-        self, plot: int, name: str, key: _Key, here: list[tuple[Stand, date, date]], numbers: Mapping[Stand, int]
-    ) -> tuple[_Key, list[Position]]:
+        self, plot: int, name: str, key: Key, here: list[tuple[Stand, date, date]], numbers: Mapping[Stand, int]
+    ) -> tuple[Key, list[Position]]:
         """The presences of a key in a plot, their holds, and the breaks between them."""
         spans: dict[tuple[int, str], list[tuple[Stand, date, date]]] = {}
         for one in here:
@@ -253,7 +210,7 @@ class _Builder:
         for (year, phase), several in spans.items():
             start, end = min(one[1] for one in several), max(one[2] for one in several)
             cost = key.cost
-            if not self._kept(plot, key, start, end, key.rest.better):
+            if not self.keys.kept(self.plots[plot], key, start, end, key.rest.better):
                 cost += CAUTION
             number = len(self.presences)
             self.presences.append(Presence(plot, f"{name} {phase}", year, cost))
@@ -274,7 +231,7 @@ class _Builder:
         for choices in {tuple(choices) for choices in by_slot.values()}:
             self.holds[presence, choices] = cells
 
-    def _crossed(self, placed: Mapping[str, tuple[_Key, list[Position]]]) -> None:
+    def _crossed(self, placed: Mapping[str, tuple[Key, list[Position]]]) -> None:
         """Groups that share a lasting disease, the one after the other."""
         for name, (key, positions) in placed.items():
             if key.crossing is None or name > key.crossing.other or key.crossing.other not in placed:
@@ -339,44 +296,6 @@ class _Builder:
             left = max(0, most - len(used & {p.bed.id for p in self.plots}))
             if len(numbers) > left:
                 self.limits.append(Limit(tuple(numbers), left))
-
-
-Means = Callable[[Crop], bool]
-
-
-class _Crossing(NamedTuple):
-    """The key of the other group that shares a lasting disease, and the crops that it means."""
-
-    other: str
-    means: Means
-
-
-class _Key(NamedTuple):
-    """A family, a disease that was seen, or one of two groups that share a disease; ``lots`` are those that it means here."""
-
-    rest: Break
-    means: Means
-    lots: frozenset[int]
-    cost: float
-    disease: str | None
-    crossing: _Crossing | None
-
-
-def _of_family(family: str) -> Means:
-    return lambda crop: crop.family == family
-
-
-def _hosts_of(disease: Disease) -> Means:
-    return lambda crop: is_hosted(crop, disease)
-
-
-def _of_side(side: dict[str, list[str]]) -> Means:
-    return lambda crop: belongs(crop, side)
-
-
-def _crossing_break(options: Mapping[str, Any]) -> Break:
-    """Two rules stand for one pair: the grave one sees to the least break, the other to the better."""
-    return Break(options["least"], 0) if options["below"] == "least" else Break(0, options["better"])
 
 
 def _place(stand: Stand, lots: list[Lot]) -> tuple[str, int, str]:

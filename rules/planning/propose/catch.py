@@ -20,7 +20,7 @@ _LEAST_DAYS, _ROTS = 45, timedelta(days=15)
 #: For summer and for winter gaps, those outside all rotations first (the choice and its order: judgement).
 _SUMMER = ("phacelia", "buckwheat", "oats", "crimson_clover", "white_mustard")
 _WINTER = ("cereal_rye", "hairy_vetch", "ryegrass", "crimson_clover")
-#: From so long before the first autumn frost on, what is sown is to stand over winter; until a while after it (judgement).
+#: From so long before the first autumn frost until so long after it, what is sown is to stand over winter (judgement).
 _BEFORE_FROST, _AFTER_FROST = timedelta(days=45), timedelta(days=14)
 _ONE_DAY = timedelta(days=1)
 

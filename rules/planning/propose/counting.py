@@ -1,6 +1,7 @@
 """What cannot fit by counting alone: a family's demand against its beds and breaks, all demand against the ground.
 
-The checks come before the solver: they are the first reason that a grower is given, and as rows they spare the solver a long proof.
+The checks come before the solver: they are the first reason that a grower is given, and as rows they spare the solver
+a long proof.
 """
 
 from __future__ import annotations
@@ -99,7 +100,8 @@ class _Families:
         if interval is not None and interval[0] and len(years) > 1:
             rest = "1 free year" if interval[0] == 1 else f"{interval[0]} free years"
             text += f"With {rest} between two of its crops in one place, "
-        text += f"{'your' if text.endswith(', ') else 'Your'} {beds(sum(cells))} can carry {beds(sum(carries))} of it"
+        most = beds(sum(carries)) if sum(carries) else "none"
+        text += f"{'your' if text.endswith(', ') else 'Your'} {beds(sum(cells))} can carry {most} of it"
         if blocked:
             text += f", since {beds(blocked)} cannot take it {when}, by the record, the season or what stands there"
         return Count(tuple(members), asked - sum(carries), f"{text}: {beds(asked - sum(carries))} too many.")
@@ -141,7 +143,7 @@ def _slots(question: Question) -> list[Count]:
     for year in question.wishes.horizon:
         for slot in (EARLY, LATE):
             at = (year - question.wishes.first_year) * SLOTS + slot
-            members = [n for n in range(len(instance.demands)) if _always(question, n, at)]
+            members = [n for n in range(len(instance.demands)) if _always(question, n, year, at)]
             asked = sum(instance.demands[n].amount for n in members)
             if asked > cells:
                 text = (
@@ -152,7 +154,10 @@ def _slots(question: Question) -> list[Count]:
     return found
 
 
-def _always(question: Question, demand: int, slot: int) -> bool:
-    """Whether every choice that could meet a demand fills a slot."""
+def _always(question: Question, demand: int, year: int, slot: int) -> bool:
+    """Whether every choice that could meet a demand fills a slot; what stays for years is asked for once in each."""
+    lot, when = question.demands[demand]
+    if question.lots[lot].perennial and when != year:
+        return False
     choices = question.instance.demands[demand].choices
     return bool(choices) and all(slot in question.slots_of(question.stands[c]) for c in choices)

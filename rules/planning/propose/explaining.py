@@ -1,4 +1,4 @@
-"""What found no place and why, in plain words, with the smallest change of the question that was tried and makes room."""
+"""What found no place and why, in plain words, with the smallest change that was tried and makes room."""
 
 from __future__ import annotations
 
@@ -128,23 +128,23 @@ class Explaining:
             return "The ordinary check found a breach wherever it was tried, so it was left out."
         if not here.plots:
             return f"No bed may be used for {crop.plural}: by your dislikes, by the beds you allow, or by their size."
-        number = next((n for n, key in enumerate(self.question.demands) if key == (lot, year)), None)
-        for count in self.counts:
-            if number in count.demands:
-                return count.text
         barred = Counter(
             self.question.barred.get((lot, plot, year), "bed") for plot in plots if not self._open(lot, plot, year)
         )
         if len(plots) == sum(barred.values()):
             return self._barred(wish, year, barred)
+        number = self.question.demands.index((lot, year))
+        for count in self.counts:
+            if number in count.demands:
+                return count.text
         limit = self.question.wishes.winter_beds
         if limit is not None and all(2 in way[0] for way in here.ways):
             return f"Crops are to stand over winter in no more than {limit} beds, and these are taken."
         name = self.question.context.knowledge.family_name(here.family) if here.family else crop.plural
         open_ = len(plots) - sum(barred.values())
         return (
-            f"In {year} {open_} of {len(plots)} places could take it by the rest they had from the {name}; other wishes, "
-            "or the rest that they need after this year, have them."
+            f"In {year} {open_} of {len(plots)} places are open to {crop.plural}, but other wishes have them, or their "
+            f"rest from the {name} would be cut short in another year."
         )
 
     def _open(self, lot: int, plot: int, year: int) -> bool:
@@ -213,7 +213,8 @@ class Explaining:
             yield Relaxation("winter_beds", text), partial(asked.question, replace(wishes, winter_beds=more))
         for fixed in wishes.fixed[:_MOST_FIXED]:
             without = replace(wishes, fixed=tuple(p for p in wishes.fixed if p is not fixed))
-            text = f"It fits without the {fixed.crop.plural} that you fixed in {self.question.context.bed_name(fixed.bed)}."
+            where = self.question.context.bed_name(fixed.bed)
+            text = f"It fits without the {fixed.crop.plural} that you fixed in {where}."
             yield Relaxation("fixed", text), partial(asked.question, without)
         new = Bed(_NEW_BED, "one bed more")
         more_beds = replace(asked.plan, beds=(*asked.plan.beds, new))
@@ -226,11 +227,13 @@ class Explaining:
         if interval is not None and interval[0] > 0:
             name = self.question.context.knowledge.family_name(family)
             years = "1 free year" if interval[0] == 1 else f"{interval[0]} free years"
-            text = f"It fits with one year's rest less for the {name}; but {years} are the least, so that would be a breach."
+            text = (
+                f"It fits with one year's rest less for the {name}; {years} are the least, so that would be a breach."
+            )
             yield Relaxation("rest", text), partial(asked.question, less_rest=family)
 
     def _short_with(self, question: Question) -> dict[tuple[int, int], int] | None:
-        """What would be missing of each wish and year with another question; None where more would be missing in all."""
+        """What would be missing by wish and year with another question; None where no less would be in all."""
         instance = with_counts(question.instance, counted(question))
         amounts = quick(instance)
         if sum(instance.short(amounts)) >= sum(self.missing.values()) or any(instance.short(amounts)):

@@ -1,4 +1,4 @@
-"""The quick answer: year by year a flow of least cost from what is wanted to the plots that are open, and greedy choice.
+"""The quick answer: year by year a flow of least cost from wants to open plots, and greedy choice.
 
 Both keep to every row of an instance.  Neither looks ahead, so what a year takes may be missing in the next.
 """
@@ -112,7 +112,7 @@ class Filling:
 
 
 def greedy(instance: Instance) -> tuple[int, ...]:
-    """One demand after the other in their order, year by year, each in its cheapest place: what a hurried grower does."""
+    """One demand after the other, year by year, each in its cheapest place: what a hurried grower does."""
     filling = Filling(instance)
     filling.top_up(sorted(range(len(instance.demands)), key=lambda n: _year(instance, n)))
     return tuple(filling.amounts)

@@ -1,7 +1,7 @@
 """Better amounts by solving blocks again: one year at a time, then two, with all other years held as they are.
 
-A block is small enough to be solved at once where the whole is not, and years pinch each other only through breaks.  First only
-what is missing and what would be a caution counts, then everything.
+A block is small enough to be solved at once where the whole is not, and years pinch each other only through breaks.
+First only what is missing and what would be a caution counts, then everything.
 """
 
 from __future__ import annotations

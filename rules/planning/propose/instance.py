@@ -1,8 +1,9 @@
 """The first stage as numbers: who may stand where and when, what room there is, and what each shortcoming costs.
 
-An instance knows neither crops nor dates: a *choice* is one lot (crops of one family and timing) in one plot and season,
-counted in quarter beds; a *presence* is a family (or the hosts of a disease) standing in a plot in a year, yes or no.  Everything
-asked of a solution is one of four rows: room, hold, limit, demand.  Lower cost is better; 0 = nothing is missing and nothing pinches.
+An instance knows neither crops nor dates: a *choice* is one lot (crops of one family and timing) in one plot and
+season, counted in quarter beds; a *presence* is a family (or the hosts of a disease) standing in a plot in a year,
+yes or no.  Everything asked of a solution is one of four rows: room, hold, limit, demand.  Lower cost is better; 0 =
+nothing is missing and nothing pinches.
 """
 
 from __future__ import annotations

@@ -29,7 +29,7 @@ class Chunk(NamedTuple):
 
 @dataclass(frozen=True, eq=False)
 class Laid:
-    """Plantings of a solution, each with the stand and the wish that it came from, and what found no ground after all."""
+    """Plantings of a solution, each with the stand and wish that it came from, and what found no ground."""
 
     plantings: tuple[Planting, ...]
     of: Mapping[str, Chunk]

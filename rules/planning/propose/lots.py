@@ -24,8 +24,8 @@ Way = tuple[tuple[int, ...], str, float]
 class Lot:
     """Wishes (by number) whose crops may stand for one another: same family, times, plots and diseases.
 
-    ``wanted`` are quarter beds by wish and growing year, less what the plan holds already; ``ways`` are the slots, the phase and
-    the cost of each way to grow them, ``timing`` the days of a wish's crop by year and way.
+    ``wanted`` are quarter beds by wish and growing year, less what the plan holds already; ``ways`` are the slots,
+    the phase and the cost of each way to grow them, ``timing`` the days of a wish's crop by year and way.
     """
 
     family: str

@@ -100,7 +100,7 @@ def _of_bed(context: Context, bed: Bed, opens: date, closes: date) -> Iterator[P
 
 
 def fits(crop: Crop, plot: Plot) -> bool:
-    """Whether a crop has room in a plot: a plant that needs more than the bed's width does not, nor a shrub in a pot."""
+    """Whether a crop has room: a plant that needs more than the bed's sides does not, nor a shrub in a pot."""
     spaces = crop.traits.in_row_cm or crop.traits.each_way_cm
     sides = [side for side in (plot.bed.length, plot.bed.width) if side]
     if spaces and sides and spaces[0] > max(sides):

@@ -1,4 +1,4 @@
-"""What crops do for each other side by side and one after the other, asked of the rule set's own tables before a plan is made."""
+"""What crops do for each other side by side and in sequence, asked of the rule set's own tables."""
 
 from __future__ import annotations
 

@@ -37,7 +37,7 @@ class Relaxation:
 
 @dataclass(frozen=True, slots=True)
 class Unplaced:
-    """What of a wish found no place in a year, in beds; the constraint that stops it; the smallest change that helps."""
+    """What of a wish found no place in a year, in beds; what stops it; the smallest change that helps."""
 
     wish: Wish
     year: int
@@ -50,11 +50,11 @@ class Unplaced:
 class Proposal:
     """A plan for some years that the ordinary check has judged.
 
-    ``plantings`` are what is added to the plan, the fixed and kept ones included; ``plan`` holds everything and judges the
-    whole horizon; ``report`` is the ordinary check of it.  ``value`` is what the solver reached and ``bound`` the most that can be
-    reached, in points: 100 for each quarter bed wanted and placed (300 for a must), less penalties; ``gap`` = (bound - value) /
-    bound.  They speak of families, beds and seasons; crops inside a bed are placed by search, without proof.
-    ``counting`` says in plain words what cannot fit by counting alone.
+    ``plantings`` are what is added to the plan, the fixed and kept ones included; ``plan`` holds everything and
+    judges the whole horizon; ``report`` is the ordinary check of it.  ``value`` is what the solver reached and
+    ``bound`` the most that can be reached, in points: 100 for each quarter bed wanted and placed (300 for a must),
+    less penalties; ``gap`` = (bound - value) / bound.  They speak of families, beds and seasons; crops inside a bed
+    are placed by search, without proof. ``counting`` says in plain words what cannot fit by counting alone.
     """
 
     plantings: tuple[Planting, ...]

@@ -1,4 +1,4 @@
-"""The search for one proposal: quick answer, better blocks, proof; laid, judged, and solved again where the check finds fault."""
+"""The search for one proposal: quick answer, better blocks, proof; laid, judged, solved again at a fault."""
 
 from __future__ import annotations
 
@@ -107,7 +107,7 @@ class Search:
     def judged(
         self, amounts: tuple[int, ...], bound: float, stopped: Stopped, seconds: float, repairs: int = _REPAIRS
     ) -> Outcome:
-        """Amounts laid and judged; a breach forbids what brought it about and solves again, and at last leaves it out."""
+        """Amounts laid and judged; what brings about a breach is forbidden and at last left out."""
         instance, laid = self.instance, lay(self.question, amounts)
         faults = self.judge.blamed(laid.plantings)
         for _ in range(repairs):

@@ -1,7 +1,7 @@
 """What the rotation says of families in a plot over the years: asked of the checks' own measure of a break.
 
-A *position* is one presence of a key (a family, or a disease's hosts) in one plot: from the first day any of its crops may be
-set to the last any may stand.  Two positions clash where no break of so many years lies between them.
+A *position* is one presence of a key (a family, or a disease's hosts) in one plot: from the first day any of its
+crops may be set to the last any may stand.  Two positions clash where no break of so many years lies between them.
 """
 
 from __future__ import annotations
@@ -112,7 +112,7 @@ class Past:
         self.diseases = context.knowledge.diseases
 
     def kept(self, hosts: Iterable[Planting], start: date, end: date, years: int, *, same: bool = True) -> bool:
-        """Whether breaks lie between some hosts and what stands from start to end; ``same``: relatives of its own year may."""
+        """Whether breaks lie between some hosts and a stand; with ``same`` relatives set together need none."""
         year = self.context.year_of
         for host in hosts:
             if (

@@ -1,8 +1,9 @@
-"""When crops can be set and how long they stand: the slots of a growing year, from frost dates and what is known of crops.
+"""When crops can be set and how long they stand: the slots of a growing year, from frost dates and facts.
 
-A growing year has three slots: ``EARLY`` from six weeks before the last spring frost to midsummer of the frost-free time,
-``LATE`` from there to a fortnight after the first autumn frost, ``WINTER`` from there to the next ``EARLY``.  Days to harvest,
-hardiness and how long a crop stands are facts; what facts leave open is judgement and named as such here.
+A growing year has three slots: ``EARLY`` from six weeks before the last spring frost to midsummer of the frost-free
+time, ``LATE`` from there to a fortnight after the first autumn frost, ``WINTER`` from there to the next ``EARLY``.
+Days to harvest, hardiness and how long a crop stands are facts; what facts leave open is judgement and named as such
+here.
 """
 
 from __future__ import annotations
@@ -102,12 +103,12 @@ def is_tender(crop: Crop, knowledge: Knowledge) -> bool:
 
 
 def timings(crop: Crop, year: int, garden: Garden, knowledge: Knowledge, slot: Slot = "any") -> tuple[Timing, ...]:
-    """The ways to grow a crop that is set in a growing year; none where its season is too short or the slot is not its own."""
+    """The ways to grow a crop that is set in a growing year; none where the season is too short for it."""
     if year + 2 > LAST_YEAR:
         return ()
     ways = list(_Year(crop, year, garden, knowledge).ways())
     if slot == "overwinter":
-        ways = [way for way in ways if WINTER in way.slots]
+        ways = [way for way in ways if WINTER in way.slots or way.phase == "perennial"]
     elif slot == "main":
         ways = [way for way in ways if WINTER not in way.slots or way.phase == "perennial"]
     if ways:

@@ -3,11 +3,11 @@
  * Attributes: src, key; refresh (minutes between looks for news, 15; 0 for none); pictures (which of
  * "map timeline", both); level (of the heading, 2); theme ("light" or "dark", else that of the page).
  * It takes type and ink from the page.  Parts to style: heading, status, summary, findings, table, picture.
- * When it has looked, a "breakcrop-shown" event tells whether all went well (detail.ok).
  */
 
 const LIMIT = 20; // seconds that an answer may take
 const MINUTES = 15;
+const DAY = 24 * 60 * 60;
 const SEVERITIES = {
   breach: ["breaks a rule", "break a rule"],
   caution: ["works against you", "work against you"],
@@ -161,6 +161,8 @@ class BreakcropGarden extends HTMLElement {
   #begin() {
     this.#halt();
     this.#tag = "";
+    this.#forget();
+    this.#shown.replaceChildren(); // what stood there may be another garden's
     this.#stop = new AbortController();
     const { signal } = this.#stop;
     queueMicrotask(() => signal.aborted || this.#look()); // once, when several attributes are set
@@ -187,7 +189,6 @@ class BreakcropGarden extends HTMLElement {
     if (!src || !key) return this.#say("This garden needs its address (src) and its key.", true);
     if (!this.#tag) this.#say("The garden is being fetched.");
     let wait = Math.max(0, Number(this.getAttribute("refresh") ?? MINUTES) || 0) * 60;
-    let ok = true;
     try {
       const { tag, value } = await askJson(`${src}/board`, key, signal);
       if (signal.aborted) return;
@@ -199,14 +200,17 @@ class BreakcropGarden extends HTMLElement {
       this.#say("");
     } catch (error) {
       if (signal.aborted) return;
-      ok = false;
       const old = this.#tag ? " What is shown may be out of date." : "";
       this.#say((error instanceof Trouble ? error.message : UNREACHED) + old, true);
       if (wait) wait = Math.max(wait, error.wait || 0);
       if (!(error instanceof Trouble)) console.error(error);
     }
-    if (wait) this.#timer = setTimeout(() => ((this.#due = true), this.#wake()), Math.max(wait, 60) * 1000);
-    this.dispatchEvent(new CustomEvent("breakcrop-shown", { detail: { ok } }));
+    if (!wait) return;
+    const look = () => {
+      this.#due = true;
+      this.#wake();
+    };
+    this.#timer = setTimeout(look, Math.min(Math.max(wait, 60), DAY) * 1000);
   }
 
   #parts(board) {
@@ -240,8 +244,8 @@ class BreakcropGarden extends HTMLElement {
           this.#urls.push(url);
           const save = make("a", { href: url, download: `${name}.svg` }, "Save the picture");
           const image = make("img", { src: url, alt: told.filter(Boolean).join(". ") || PICTURES[name] });
-          const window = make("div", { class: "window", role: "group", tabindex: 0, "aria-label": PICTURES[name] }, image);
-          figure.replaceChildren(make("figcaption", {}, `${PICTURES[name]}. `, save), window);
+          const frame = make("div", { class: "window", role: "group", tabindex: 0, "aria-label": PICTURES[name] }, image);
+          figure.replaceChildren(make("figcaption", {}, `${PICTURES[name]}. `, save), frame);
         } catch {
           figure.replaceChildren(make("figcaption", {}, `${PICTURES[name]}: the picture could not be loaded.`));
         }

@@ -8,7 +8,7 @@ const src = new URL(garden, location.href).href;
 const STATUS = { planned: "planned", growing: "growing", done: "cleared", lost: "lost" };
 
 function key() {
-  return decodeURIComponent(location.hash.slice(1)).trim();
+  return location.hash.slice(1);
 }
 
 function show() {
@@ -55,7 +55,7 @@ async function record() {
       facts(row, bed?.name ?? row.bed),
       ...(found.length ? [make("h2", {}, "What the check says"), make("ul", {}, ...found.map(told))] : []),
       ...(row.journal?.length ? [make("h2", {}, "Journal"), journal(row.journal)] : []),
-      make("p", {}, make("a", { href: `${page.dataset.page}#${encodeURIComponent(key())}` }, "The whole garden")),
+      make("p", {}, make("a", { href: `${page.dataset.page}#${key()}` }, "The whole garden")),
     );
   } catch (error) {
     if (!(error instanceof Trouble)) console.error(error);

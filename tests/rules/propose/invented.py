@@ -18,7 +18,9 @@ def bed(name, **rest):
 def grew(bed_id, crop, start, end, **rest):
     name = rest.pop("id", f"{bed_id}-{crop}-{start}")
     status = rest.pop("status", "done")
-    return Planting(name, bed_id, CROPS[crop], date.fromisoformat(start), date.fromisoformat(end), status=status, **rest)
+    return Planting(
+        name, bed_id, CROPS[crop], date.fromisoformat(start), date.fromisoformat(end), status=status, **rest
+    )
 
 
 def garden_of(*beds, past=(), sightings=(), garden=None, as_of=date(2026, 11, 20)):

@@ -3,17 +3,23 @@
 from dataclasses import replace
 from datetime import date
 
+import pytest
 from hypothesis import HealthCheck, given, settings
 from hypothesis import strategies as st
 from invented import CROPS, FROSTS, KNOWLEDGE, bed, breaches, garden_of, own, wishes
 
 from rules import check
+from rules.checks.context import Context
 from rules.model import Amendment, FrostDate, Garden, Planting, Sighting
 from rules.planning.propose import Dislike, Wish, propose
+from rules.planning.propose.building import ask
+from rules.planning.propose.counting import counted, with_counts
+from rules.planning.propose.highs import solve
 from rules.planning.propose.judging import horizon, joined
 
-GROWN = (
-    "asparagus beet broad_bean bush_bean cabbage carrot celery cereal_rye corn_salad cucumber eggplant garlic hairy_vetch kale "
+GROWN = (  # noqa: SIM905
+    "asparagus beet broad_bean bush_bean cabbage carrot celery cereal_rye corn_salad cucumber eggplant garlic "
+    "hairy_vetch kale "
     "leaf_lettuce leek onion_sets parsnip pea potato radish rhubarb spinach sprouting_broccoli strawberry sweet_corn "
     "sweet_pepper swiss_chard tomato turnip winter_squash zucchini"
 ).split()
@@ -81,7 +87,9 @@ def questions(draw):
 
 
 SLOT = st.sampled_from(["any", "any", "main", "overwinter"])
-SLOW = settings(deadline=None, max_examples=60, suppress_health_check=[HealthCheck.too_slow, HealthCheck.data_too_large])
+SLOW = settings(
+    deadline=None, max_examples=60, suppress_health_check=[HealthCheck.too_slow, HealthCheck.data_too_large]
+)
 
 
 def holds(plan, asked, found):
@@ -116,6 +124,19 @@ def _apart(found, ours):
                 same_days = p.start <= q.end and q.start <= p.end
                 same_part = p.part[0] < q.part[1] - 1e-6 and q.part[0] < p.part[1] - 1e-6
                 assert not (same_days and same_part), (p, q)
+
+
+@settings(SLOW, max_examples=40)
+@given(questions())
+def test_what_counting_shows_changes_no_optimum(question):
+    plan, asked = question
+    context = Context(joined(plan, asked.fixed), KNOWLEDGE, told="none")
+    instance = ask(asked, context).instance
+    plain, counts = solve(instance, 3), counted(ask(asked, context))
+    with_them = solve(with_counts(instance, counts), 3)
+    if plain.proven and with_them.proven:
+        assert with_them.cost == pytest.approx(plain.cost)
+    assert with_counts(instance, counts).floor <= plain.cost + 1e-6
 
 
 @SLOW

@@ -59,7 +59,9 @@ def test_winter_crops_are_set_in_autumn_and_cleared_the_year_after():
 
 
 def test_amounts_are_rounded_up_to_quarters_and_shares_are_of_all_beds():
-    found = ask(garden_of("a", "b"), wishes(want("tomato", 0.3), Wish(CROPS["carrot"], share=0.5), Wish(CROPS["cabbage"])))
+    found = ask(
+        garden_of("a", "b"), wishes(want("tomato", 0.3), Wish(CROPS["carrot"], share=0.5), Wish(CROPS["cabbage"]))
+    )
     assert placed(found) == {("tomato", 2027): 0.5, ("carrot", 2027): 1.0, ("cabbage", 2027): 0.25}
 
 
@@ -170,7 +172,10 @@ def test_without_frost_dates_and_in_the_tropics_a_plan_is_found():
 
 
 def test_parts_with_pasts_of_their_own_are_planted_apart():
-    past = [grew("a", "kale", "2026-04-20", "2026-10-01", part=(0.0, 0.5)), grew("a", "carrot", "2026-04-20", "2026-10-01", part=(0.5, 1.0))]
+    past = [
+        grew("a", "kale", "2026-04-20", "2026-10-01", part=(0.0, 0.5)),
+        grew("a", "carrot", "2026-04-20", "2026-10-01", part=(0.5, 1.0)),
+    ]
     found = ask(garden_of("a", past=past), wishes(want("cabbage", 0.5)))
     assert [p.part for p in of(found, "cabbage")] == [(0.5, 1.0)]
 
@@ -259,7 +264,10 @@ def test_the_record_that_bars_every_bed_is_told():
 
 
 def test_faults_that_were_there_are_told_and_not_ours():
-    past = [grew("a", "kale", "2026-04-20", "2026-10-01"), grew("a", "cabbage", "2027-04-20", "2027-09-01", status="planned")]
+    past = [
+        grew("a", "kale", "2026-04-20", "2026-10-01"),
+        grew("a", "cabbage", "2027-04-20", "2027-09-01", status="planned"),
+    ]
     found = ask(garden_of("a", "b", past=past), wishes(want("tomato")))
     assert breaches(found.report)
     assert any("stay in the report" in note for note in found.notes)
