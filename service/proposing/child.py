@@ -66,11 +66,11 @@ def main() -> None:
     signal.signal(signal.SIGINT, signal.SIG_IGN)  # Ctrl-C is for the parent, which ends this process
     pipe = os.fdopen(os.dup(1), "wb")
     os.dup2(2, 1)  # whatever a library prints must not come between the messages
-    task: Task = pickle.load(sys.stdin.buffer)
-    # The last guard, for a parent that is gone: the system's own, which no library can hold up.
-    signal.signal(signal.SIGALRM, signal.SIG_DFL)
-    signal.alarm(task.alarm)
     try:
+        task: Task = pickle.load(sys.stdin.buffer)
+        # The last guard, for a parent that is gone: the system's own, which no library can hold up.
+        signal.signal(signal.SIGALRM, signal.SIG_DFL)
+        signal.alarm(task.alarm)
         answer = task.work(*task.given, lambda best: _send(pipe, ("best", best), task.shared))
         _send(pipe, ("done", answer), task.shared)
     except Exception as error:

@@ -14,13 +14,12 @@ from service.batch.run import Work
 from service.negotiate import CSV, NDJSON, body_type
 from service.openapi_doc import describe, problems
 from service.resources.door import ALWAYS, SECURITY, RecordBlueprint
-from service.resources.many import opened, spooled
+from service.resources.many import TYPES, opened, spooled
 from service.schemas.batch import BatchErrorSchema, BatchQuery, BatchReportSchema, BatchSummarySchema
 from service.state import knowledge
 
 batches = RecordBlueprint("batches", __name__, description="Check many gardens at once.")
 
-TYPES: Mapping[Form, str] = {"csv": CSV, "ndjson": NDJSON}
 #: A short sheet: one garden that breaks a rule, one with a misspelt crop.
 SHEET = """\
 garden,bed,season,crop

@@ -9,18 +9,20 @@ from typing import IO, Any
 from flask import request
 from werkzeug.exceptions import HTTPException, RequestEntityTooLarge
 
-from service.batch.columns import SheetRejected
-from service.batch.gardens import Gardens
+from service.batch.columns import SheetFault, SheetRejected
+from service.batch.gardens import Form, Gardens
 from service.batch.judge import Shared
 from service.batch.site import good_site
 from service.errors import Problem
 from service.faults import refused, sentence
+from service.negotiate import CSV, NDJSON
 from service.reading import PlanRejected
 from service.resources.checks import today
 from service.schemas.batch import SHARED
 from service.state import current, knowledge
 
 MB = 1024 * 1024
+TYPES: Mapping[Form, str] = {"csv": CSV, "ndjson": NDJSON}
 #: Names of gardens are kept while a sheet is read, to notice one that comes back.
 MOST_GARDENS = 100_000
 
@@ -57,6 +59,9 @@ def opened(body: IO[bytes], query: Mapping[str, Any], *, judged: bool = True) ->
     """The gardens in a body, not read yet, and what they share; ``judged`` ones need to know for which season."""
     try:
         gardens = Gardens(body, MOST_GARDENS)
+        if request.mimetype != TYPES[gardens.form]:
+            meant = "plans, a line each" if gardens.form == "ndjson" else "a sheet"
+            raise SheetRejected([SheetFault(1, f"this is {meant}; send it as {TYPES[gardens.form]}")])
         site = _site(query, gardens.site)
         site = good_site(site, knowledge()) if site is not None else None
     except SheetRejected as rejected:

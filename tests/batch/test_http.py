@@ -83,6 +83,8 @@ def test_every_line_is_as_documented() -> None:
         (SHEET, "season=2027&last_spring_frost=02-30", "text/csv", 400, "bad-query", "MM-DD"),
         (SHEET, "season=2027&lattitude=9", "text/csv", 400, "bad-query", "Did you mean latitude?"),
         (SHEET, "season=2027&time_zone=Europe/Pariss", "text/csv", 422, "sheet-rejected", "Europe/Paris"),
+        (PLANS, "season=2027", "text/csv", 422, "sheet-rejected", "send it as application/x-ndjson"),
+        (SHEET, "season=2027", NDJSON, 422, "sheet-rejected", "send it as text/csv"),
         ("", "season=2027", "text/csv", 422, "sheet-rejected", "nothing to read"),
         ("garden,bed,season,corp\n", "season=2027", "text/csv", 422, "sheet-rejected", "no column 'corp'"),
         ('{"type": "site", "bed": {"legnth": 3}}\n', "", NDJSON, 422, "sheet-rejected", "did you mean 'length'"),

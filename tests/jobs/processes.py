@@ -49,6 +49,7 @@ def process(command, log, **settings):
         started = subprocess.Popen(
             command, env=environment, cwd=log.parent, stdin=subprocess.DEVNULL, stdout=out, stderr=out
         )
+        started.log = log
         try:
             yield started
         finally:
@@ -89,9 +90,15 @@ class Client:
         except urllib.error.HTTPError as error:
             return error.code, error.headers, error.read()
 
-    def ready(self):
-        with suppress(OSError):
-            return self.ask("/readyz")[0] == 200
+    def wait(self, service):
+        """Until the service is ready; one that has ended never is."""
+
+        def ready():
+            assert service.poll() is None, f"the service ended with {service.returncode}: {service.log.read_text()}"
+            with suppress(OSError):
+                return self.ask("/readyz")[0] == 200
+
+        until(ready, every=0.1)
 
     def begin(self, **headers):
         status, headers, body = self.ask("/v1/jobs?kind=batch&season=2027&country=FR", sheet(), **headers)

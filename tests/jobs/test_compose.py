@@ -90,8 +90,8 @@ def test_workers_of_a_cluster_are_killed_and_every_garden_is_answered_once(start
         assert migrate.wait(60) == 0
     store = Store(start.url, lock_timeout=20)
     client = Client(start.base, store)
-    with start("web"), start("worker") as first:
-        until(client.ready)
+    with start("web") as web, start("worker") as first:
+        client.wait(web)
         until(lambda: (start.logs / "alive").exists())
         place = client.begin(**{"Idempotency-Key": "next-year"})
         killed = [kill_at_work(store, lambda: [first.pid])]

@@ -166,7 +166,7 @@ def test_a_job_is_nobody_elses(send, get, world):
     [
         ("/v1/jobs?season=2027", SHEET, 400, "kind=batch or kind=proposals"),
         ("/v1/jobs?kind=check&season=2027", SHEET, 400, "kind"),
-        ("/v1/jobs?kind=batch", SHEET, 400, "season=2027"),
+        ("/v1/jobs?kind=batch", SHEET, 422, "season=2027"),
         ("/v1/jobs?kind=batch&season=2027&years=2", SHEET, 400, "years: It says nothing with kind=batch"),
         ("/v1/jobs?kind=proposals&season=2027", SHEET, 400, "season: It says nothing with kind=proposals"),
         ("/v1/jobs?kind=proposals&seconds=301", SHEET, 400, "300"),

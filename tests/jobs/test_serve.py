@@ -48,7 +48,7 @@ def test_a_killed_worker_is_started_again_and_a_killed_service_resumes(serve, re
     with serve() as service:
         until(lambda: shaped(record))
         client = Client(serve.base, record)
-        until(client.ready)
+        client.wait(service)
         key = {"Idempotency-Key": '"next-year"'}
         place = client.begin(**key)
         assert client.begin(**key) == place, "the same key is the same job"
@@ -61,7 +61,7 @@ def test_a_killed_worker_is_started_again_and_a_killed_service_resumes(serve, re
         # Nothing of it goes on: its children follow it.
         until(lambda: not any(alive(pid) for pid in own))
     with serve() as service:
-        until(client.ready)
+        client.wait(service)
         assert client.done(place)["failed"] == 0
         every_garden_once(client.lines(place))
         assert all(tries(record, place)[chunk] >= 2 for _, chunk in killed)

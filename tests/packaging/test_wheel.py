@@ -128,6 +128,7 @@ def test_crops_courgette_tells_its_family(breakcrop: Path, tmp_path: Path) -> No
 def test_the_service_runs_from_the_wheel_with_its_pages(installed: Path, tmp_path: Path) -> None:
     ask = (
         "import rules, service; from service.app import build; from service.config import Config\n"
+        "from service.database import ready_store; ready_store()\n"
         "client = build(Config()).test_client(); print('rules', rules.__file__); print('service', service.__file__)\n"
         "for path in ('/', '/docs', '/openapi.json', '/readyz', '/static/pages.css', '/problems'): "
         "print(path, client.get(path).status_code)"

@@ -11,20 +11,20 @@ from schemathesis.checks import CheckContext
 from schemathesis.core.transport import Response
 
 from service.app import BLUEPRINTS
-from service.negotiate import YAML_TYPES
+from service.negotiate import NDJSON, YAML_TYPES
 from service.openapi_doc import document
 
 
 def _small(value: Any) -> Any:
-    """The document without what costs minutes to try: lists of 20,000 rows, and YAML beside JSON.
+    """The document without what costs minutes to try, or schemathesis cannot write.
 
-    Both are tried by hand in test_problems.
+    Lists of 20,000 rows and YAML beside JSON are tried by hand in test_problems, NDJSON in tests/batch.
     """
     if isinstance(value, list):
         return [_small(part) for part in value]
     if not isinstance(value, dict):
         return value
-    left_out = {name for name in value if name in YAML_TYPES or (name == "maxItems" and value[name] > 10)}
+    left_out = {name for name in value if name in (*YAML_TYPES, NDJSON) or (name == "maxItems" and value[name] > 10)}
     return {name: _small(part) for name, part in value.items() if name not in left_out}
 
 

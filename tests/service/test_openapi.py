@@ -76,6 +76,8 @@ def test_every_reference_leads_somewhere_and_every_schema_is_used() -> None:
         if isinstance(value, dict):
             if isinstance(value.get("$ref"), str):
                 used.add(value["$ref"])
+            if isinstance(value.get("security"), list):
+                used.update(f"#/components/securitySchemes/{name}" for one in value["security"] for name in one)
             for part in value.values():
                 walk(part)
         elif isinstance(value, list):

@@ -8,11 +8,12 @@ from dataclasses import replace
 from rules.knowledge.facts import FALLOW
 from rules.knowledge.known import Knowledge
 from rules.model import Plan
-from rules.planning.propose.building import SPREAD, Question
+from rules.planning.propose.building import Question
 from rules.planning.propose.counting import Count, counted
 from rules.planning.propose.explaining import Asked, Explaining, missing, placed
 from rules.planning.propose.instance import Limit
 from rules.planning.propose.judging import Judge, horizon, joined
+from rules.planning.propose.keys import SPREAD
 from rules.planning.propose.proposal import Placed, Proposal, Relaxation, Unplaced
 from rules.planning.propose.search import Outcome, Search
 from rules.planning.propose.wishes import Dislike, Wish, Wishes
