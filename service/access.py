@@ -9,11 +9,13 @@ from __future__ import annotations
 from typing import NamedTuple
 
 from flask import g, request
+from sqlalchemy.orm import Session
 
 from service.errors import Problem
 from service.state import store
+from service.store.errors import NotFound
 from service.store.repository import Repository
-from service.store.tokens import find_token
+from service.store.tokens import find_token, hold_token
 
 #: What may be asked for; each includes those before it.  A calendar's own secret is none of them.
 SCOPES = ("publishable_read", "garden_read", "garden_write", "club_admin")
@@ -50,8 +52,7 @@ def caller() -> Caller:
             raise Problem("token-needed", "A token is needed here.", {"WWW-Authenticate": REALM})
         found = looked_up(secret.strip()) if kind.casefold() == "bearer" else None
         if found is None:
-            said = "This token is not known here. It may have been revoked."
-            raise Problem("token-needed", said, {"WWW-Authenticate": f'{REALM}, error="invalid_token"'})
+            raise _worthless()
         g.caller = found
     asked: Caller = g.caller
     return asked
@@ -73,7 +74,7 @@ def garden_for(need: str, garden_id: str) -> Caller:
         with store().read() as session:
             Repository(session).garden(garden_id, club_id=asked.club_id)
     elif asked.garden_id != garden_id:
-        raise Problem("not-on-record", f"There is no garden {garden_id[:40]}.")
+        raise NotFound("garden", garden_id)
     return _allowed(asked, need)
 
 
@@ -81,8 +82,19 @@ def club_for(need: str, club_id: str | None = None) -> Caller:
     """The caller, who may do what is needed in a club (their own where none is named)."""
     asked = caller()
     if club_id is not None and club_id != asked.club_id:
-        raise Problem("not-on-record", f"There is no club {club_id[:40]}.")
+        raise NotFound("club", club_id)
     return _allowed(asked, need)
+
+
+def hold(session: Session, asked: Caller) -> None:
+    """In the transaction of a write: ``Problem`` (401) where the token was revoked since the request began."""
+    if not hold_token(session, asked.token_id):
+        raise _worthless()
+
+
+def _worthless() -> Problem:
+    said = "This token is not known here. It may have been revoked."
+    return Problem("token-needed", said, {"WWW-Authenticate": f'{REALM}, error="invalid_token"'})
 
 
 def _allowed(asked: Caller, need: str) -> Caller:

@@ -9,7 +9,6 @@ from flask import Response
 
 from service.access import garden_for
 from service.encode import to_bytes
-from service.errors import Problem
 from service.exporting import plain
 from service.mapping import bed_rows
 from service.record import Record
@@ -21,6 +20,7 @@ from service.schemas.knowledge import page_of
 from service.schemas.plan import BedSchema, OwnCropSchema
 from service.schemas.query import Query
 from service.schemas.stored import BedRowSchema, CropRowSchema
+from service.store.errors import NotFound, Stale
 from service.store.once import Answer
 from service.store.repository import Contents
 from service.store.rows import typed_row
@@ -72,7 +72,7 @@ def one(query: dict[str, Any], garden: str, bed: str) -> Response:
     rows = _rows(contents_of(garden, "publishable_read"))
     row = next((row for row in rows if row["id"] == bed), None)
     if row is None:
-        raise Problem("not-on-record", f"There is no bed {bed[:64]}.")
+        raise NotFound("bed", bed)
     return told(row, version=row["version"])
 
 
@@ -146,7 +146,8 @@ def remove_crop(query: dict[str, Any], garden: str, crop: str) -> Response:
     Refused while a planting names it. It has no version, so `If-Match: *` will do.
     """
     garden_for("garden_write", garden)
-    wanted_version()
+    if wanted_version() is not None:
+        raise Stale
 
     def work(record: Record) -> Answer:
         record.remove_crop(crop)

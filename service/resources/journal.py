@@ -15,7 +15,7 @@ from service.record import Record, line_row
 from service.resources.door import RecordBlueprint, adds, reads
 from service.resources.gardens import told
 from service.resources.recorded import seen
-from service.resources.writing import answer, sent, write
+from service.resources.writing import answer, form_sent, sent, write
 from service.schemas.knowledge import page_of
 from service.schemas.query import Query
 from service.schemas.stored import LineRowSchema, LinesQuery, NotedSchema, PhoneLineSchema
@@ -37,9 +37,13 @@ def every(query: dict[str, Any], garden: str) -> Response:
     seen(garden, "garden_read")
     after, most = int(query.get("cursor", 0)), query["limit"]
     with store().read() as session:
-        lines = Repository(session).lines(
-            garden, bed=query.get("bed"), planting=query.get("planting"), after=after, most=most + 1
-        )
+        repository = Repository(session)
+        bed, planting = query.get("bed"), query.get("planting")
+        if bed is not None:
+            repository.bed(garden, bed)
+        if planting is not None:
+            repository.planting(garden, planting)
+        lines = repository.lines(garden, bed=bed, planting=planting, after=after, most=most + 1)
     items, following = [plain(line_row(line)) for line in lines[:most]], None
     if len(lines) > most:
         on = urlencode({**query, "cursor": items[-1]["id"]})
@@ -61,7 +65,7 @@ def log(query: dict[str, Any], garden: str) -> Response:
     that people use. Without a date it is of today. `did: undo` takes back the last line.
     """
     garden_for("garden_write", garden)
-    flat = request.form.to_dict() if body_type((JSON, FORM)) == FORM else sent(JSON, FORM)
+    flat = form_sent() if body_type((JSON, FORM)) == FORM else sent(JSON, FORM)
     spoken = answer_type((JSON, TEXT), None) == TEXT
 
     def work(record: Record) -> Answer:

@@ -9,7 +9,6 @@ from flask import Response, request
 
 from service.access import SCOPES, garden_for
 from service.encode import to_bytes
-from service.errors import Problem
 from service.exporting import plain
 from service.mapping import planting_rows
 from service.record import Record, line_row
@@ -21,6 +20,7 @@ from service.schemas.knowledge import page_of
 from service.schemas.plan import PlantingSchema
 from service.schemas.query import Query
 from service.schemas.stored import AllQuery, PlantingRecordSchema, PlantingRowSchema
+from service.store.errors import NotFound
 from service.store.once import Answer
 from service.store.repository import Contents
 
@@ -130,6 +130,8 @@ def paged(rows: list[dict[str, Any]], query: dict[str, Any], path: str) -> dict[
 
 
 def _rows(contents: Contents, bed: str | None = None) -> list[dict[str, Any]]:
+    if bed is not None and all(bed != one.id for one in contents.beds):
+        raise NotFound("bed", bed)
     rows = planting_rows(contents)
     return [{**plain(row), "version": planting.version} for row, planting in rows if bed in (None, planting.bed)]
 
@@ -137,5 +139,5 @@ def _rows(contents: Contents, bed: str | None = None) -> list[dict[str, Any]]:
 def _row(contents: Contents, planting: str) -> dict[str, Any]:
     row = next((row for row in _rows(contents) if row["id"] == planting), None)
     if row is None:
-        raise Problem("not-on-record", f"There is no planting {planting[:64]}.")
+        raise NotFound("planting", planting)
     return row

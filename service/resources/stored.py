@@ -57,10 +57,10 @@ def check(query: dict[str, Any], garden: str) -> Response:
     The ordinary check of the garden as it is on record, on this day where it lies.
     """
     there = seen(garden, "publishable_read")
-    plan = plan_of(there, query.get("season"))
     form = answer_type((JSON, TEXT), query.get("format"))
 
     def report() -> bytes:
+        plan = plan_of(there, query.get("season"))
         found = rules.check(plan, knowledge(), history="include" in query)
         if form == TEXT:
             return speak(found, plan, knowledge()).encode()

@@ -4,16 +4,19 @@ from __future__ import annotations
 
 import hashlib
 import re
+from collections import Counter
 from collections.abc import Callable, Iterator, Mapping
 from contextlib import contextmanager
 from datetime import UTC, datetime
+from functools import partial
 from typing import Any
+from urllib.parse import parse_qsl
 
 from flask import Response, request
 from marshmallow import ValidationError
 from sqlalchemy.orm import Session
 
-from service.access import Caller, garden_for
+from service.access import Caller, garden_for, hold
 from service.encode import to_bytes
 from service.errors import Problem
 from service.exporting import plain
@@ -24,6 +27,7 @@ from service.record import Record
 from service.resources.checks import today
 from service.resources.door import KEY_FORM
 from service.schemas.rows import PlainSchema
+from service.schemas.words import clean
 from service.state import knowledge, store
 from service.store.errors import Stale
 from service.store.once import Answer, Key, once
@@ -33,6 +37,8 @@ from service.store.rows import typed_row
 Row = dict[str, Any]
 _KEY = re.compile(KEY_FORM, re.ASCII)
 _VERSION = re.compile(r'"([0-9]{1,9})"')
+#: Fields that a form may have at most; a line has fewer than twenty.
+MOST_FIELDS = 100
 
 
 def sent(*accepted: str) -> Any:
@@ -42,6 +48,23 @@ def sent(*accepted: str) -> Any:
         return parse(body_bytes(keep=True), "json")[0]
     except Unreadable as error:
         raise unreadable(error) from None
+
+
+def form_sent() -> Row:
+    """The keys and values of the form in the body; ``Problem`` (400) for what is none, or has a key twice."""
+    # Read by ourselves: the body is needed again, and Flask would pass over what is wrong with it.
+    try:
+        pairs = parse_qsl(
+            body_bytes(keep=True).decode(), keep_blank_values=True, errors="strict", max_num_fields=MOST_FIELDS
+        )
+    except UnicodeDecodeError:
+        raise Problem("unreadable", "The form is not UTF-8 text.") from None
+    except ValueError:
+        raise Problem("unreadable", f"The form has more than {MOST_FIELDS} fields.") from None
+    counted = Counter(key for key, _ in pairs)
+    if twins := [clean(key) for key, times in counted.items() if times > 1]:
+        raise Problem("unreadable", f"The form has {twins[0]} more than once. Send each key once.")
+    return dict(pairs)
 
 
 def loaded(schema: PlainSchema, raw: Any) -> Row:
@@ -100,6 +123,7 @@ def write(garden_id: str, work: Callable[[Record], Answer]) -> Response:
 
     def whole(session: Session) -> Answer:
         repository = Repository(session)
+        repository.touch(garden_id)  # first: from here on nobody else changes what this one reads
         zone = repository.garden(garden_id).time_zone
         day, moment = today(zone), datetime.now(UTC)
         return work(Record(repository, garden_id, knowledge(), today=day, now=moment, token_id=asked.token_id))
@@ -113,7 +137,8 @@ def write_once(asked: Caller, work: Callable[[Session], Answer], body: bytes | N
     ``body`` stands for the request's own where that was too large to be kept: its digest will do.
     """
     with told_apart():
-        answer, _ = once(store(), _key(asked, body), work, now=datetime.now(UTC))
+        now, first = datetime.now(UTC), partial(hold, asked=asked)
+        answer, _ = once(store(), _key(asked, body), work, now=now, first=first)
     return Response(answer.body, answer.status, dict(answer.headers))
 
 

@@ -109,7 +109,7 @@ class AllQuery(Query):
         load_default=100, validate=validate.Range(1, MAX_PAGE), metadata={"description": "How many at most."}
     )
     cursor = fields.String(
-        validate=Pattern(r"^[0-9]{1,15}$", error="This is no cursor; follow next of the answer before."),
+        validate=Pattern(r"^[0-9]{1,9}$", error="This is no cursor; follow next of the answer before."),
         metadata={"description": "Where to go on, as `next` of the answer before gave it."},
     )
 

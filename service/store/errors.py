@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+from service.store.keys import LONGEST
+
 
 class StoreError(Exception):
     """Anything that the store refuses; ``detail`` is one sentence that may be spoken."""
@@ -32,7 +34,7 @@ class NotFound(StoreError):
 
     def __init__(self, what: str, name: str | int) -> None:
         self.what, self.name = what, name
-        super().__init__(f"There is no {what} {name}.")
+        super().__init__(f"There is no {what} {_on_one_line(str(name))}.")
 
 
 class Stale(StoreError):
@@ -53,3 +55,8 @@ class KeyReused(StoreError):
 
     def __init__(self) -> None:
         super().__init__("This idempotency key was used for another request.")
+
+
+def _on_one_line(name: str) -> str:
+    """A name from an address as a sentence may hold it: cut, and without signs that nobody sees."""
+    return "".join(sign if sign.isprintable() else "?" for sign in name[:LONGEST])

@@ -33,10 +33,22 @@ class Key(NamedTuple):
     body_hash: str
 
 
-def once(store: Store, key: Key | None, work: Callable[[Session], Answer], *, now: datetime) -> tuple[Answer, bool]:
+def once(
+    store: Store,
+    key: Key | None,
+    work: Callable[[Session], Answer],
+    *,
+    now: datetime,
+    first: Callable[[Session], object] = lambda session: None,
+) -> tuple[Answer, bool]:
     """Do a write, or give the answer that it gave before.
 
     The key's row is written in the write's own transaction: either both stand or neither does.
+
+    Parameters
+    ----------
+    first
+        Begins the transaction, before the key is looked at; what it raises ends it.
 
     Returns
     -------
@@ -51,9 +63,11 @@ def once(store: Store, key: Key | None, work: Callable[[Session], Answer], *, no
     """
     if key is None:
         with store.write() as session:
+            first(session)
             return work(session), False
     try:
         with store.write() as session:
+            first(session)
             forget_expired(session, key.token_id, now=now)
             kept = _kept(session, key)
             if kept is not None:

@@ -85,11 +85,15 @@ class Repository(Rows):
         self.session.refresh(garden, ["revision"])  # counted in the database, past this row
         return garden
 
-    def remove_garden(self, garden_id: str, *, version: int | None = None) -> None:
-        """Take a garden away with all that is in it."""
-        self.touch(garden_id)
-        expect(self.garden(garden_id), version)
+    def remove_garden(self, garden_id: str, *, club_id: str | None = None, version: int | None = None) -> None:
+        """Take a garden away with all that is in it; ``NotFound`` for none of that club."""
+        garden = self.garden(garden_id, club_id=club_id)
         held = select(Token.id).where(Token.garden_id == garden_id)
+        # Writers hold their token and then the garden; in the same order nobody waits in a circle.
+        self.session.execute(held.with_for_update())
+        self.touch(garden_id)
+        self.session.refresh(garden)
+        expect(garden, version)
         # A club's own token may have answers about this garden; they run out by themselves.
         self.session.execute(delete(Answered).where(Answered.token_id.in_(held)))
         self.session.execute(delete(Entry).where(Entry.garden_id == garden_id, Entry.corrects.is_not(None)))

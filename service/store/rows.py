@@ -54,7 +54,8 @@ class Rows:
         return self.session.get(table, (garden_id, row_id))
 
     def _found(self, wanted: Select[Row], what: str, name: str | int) -> Row:
-        row = self.session.scalars(wanted).one_or_none()
+        # PostgreSQL has no text with a zero byte, so that it cannot even be asked for one.
+        row = None if "\0" in str(name) else self.session.scalars(wanted).one_or_none()
         if row is None:
             raise NotFound(what, name)
         return row

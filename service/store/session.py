@@ -14,7 +14,7 @@ from contextlib import contextmanager
 from pathlib import Path
 from typing import Any
 
-from sqlalchemy import Connection, Engine, create_engine, event, make_url
+from sqlalchemy import URL, Connection, Engine, create_engine, event, make_url
 from sqlalchemy.exc import DBAPIError, InterfaceError, OperationalError
 from sqlalchemy.exc import TimeoutError as NoConnection
 from sqlalchemy.orm import Session
@@ -24,12 +24,18 @@ from service.store.errors import Busy, Stale, Unavailable
 
 #: Seconds that a writer waits for another one before it gives up with ``Busy``.
 LOCK_TIMEOUT = 5.0
+#: Seconds that a server may take to let one in.
+CONNECT_TIMEOUT = 10
 #: The option of a connection that makes its transactions writers from their first word.
 WRITES = "breakcrop_writes"
 
 _SQLITE_LOCKED = {5, 6}  # SQLITE_BUSY, SQLITE_LOCKED
-# lock_not_available, deadlock_detected, serialization_failure, too_many_connections
-_POSTGRES_LOCKED = {"55P03", "40P01", "40001", "53300"}
+# lock_not_available, deadlock_detected, serialization_failure, too_many_connections,
+# query_canceled (the server's own statement_timeout)
+_POSTGRES_LOCKED = {"55P03", "40P01", "40001", "53300", "57014"}
+_SQLITE_BROKEN = {11, 26}  # SQLITE_CORRUPT, SQLITE_NOTADB
+# read_only_sql_transaction (a standby), idle_in_transaction_session_timeout, undefined_table, insufficient_privilege
+_POSTGRES_UNFIT = {"25006", "25P03", "42P01", "42501"}
 
 
 def default_url() -> str:
@@ -95,10 +101,10 @@ class Store:
                 folder.mkdir(mode=0o700, parents=True, exist_ok=True)
             except OSError as error:
                 raise Unavailable(f"The record cannot be kept in {folder}: {error.strerror}.") from error
-            engine = create_engine(self.url)
+            engine = create_engine(self.url, hide_parameters=True)
             _set_up_sqlite(engine, int(self.lock_timeout * 1000), foreign_keys)
         else:
-            engine = create_engine(self.url, pool_pre_ping=True)
+            engine = create_engine(_patient(self.url), pool_pre_ping=True, hide_parameters=True)
             _set_up_postgres(engine, int(self.lock_timeout * 1000))
         return engine
 
@@ -153,9 +159,15 @@ def plain_errors() -> Iterator[None]:
     except DBAPIError as error:
         if locked(error.orig):
             raise Busy from error
-        if isinstance(error, OperationalError | InterfaceError) or error.connection_invalidated:
+        if isinstance(error, OperationalError | InterfaceError) or error.connection_invalidated or unfit(error.orig):
             raise Unavailable from error
         raise
+
+
+def unfit(error: BaseException | None) -> bool:
+    """True for a driver's error that says: the database is not one that can be used now."""
+    code, state = getattr(error, "sqlite_errorcode", None), getattr(error, "sqlstate", None)
+    return (code is not None and code & 0xFF in _SQLITE_BROKEN) or state in _POSTGRES_UNFIT
 
 
 def locked(error: BaseException | None) -> bool:
@@ -163,6 +175,12 @@ def locked(error: BaseException | None) -> bool:
     code = getattr(error, "sqlite_errorcode", None)
     # The low byte is the kind; the rest says more about it (SQLITE_BUSY_SNAPSHOT and the like).
     return (code is not None and code & 0xFF in _SQLITE_LOCKED) or getattr(error, "sqlstate", None) in _POSTGRES_LOCKED
+
+
+def _patient(url: URL) -> URL:
+    """The URL with a limit to how long a server may take to answer at all, where it names none."""
+    limit = {"connect_timeout": str(CONNECT_TIMEOUT)}
+    return url if "connect_timeout" in url.query else url.update_query_dict(limit)
 
 
 def _set_up_sqlite(engine: Engine, timeout_ms: int, foreign_keys: bool) -> None:

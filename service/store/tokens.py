@@ -66,6 +66,12 @@ def find_token(session: Session, secret: str) -> Token | None:
     return session.scalars(wanted).one_or_none()
 
 
+def hold_token(session: Session, token_id: str) -> bool:
+    """Keep a token from being taken away until the transaction ends; False where it is gone or was revoked."""
+    wanted = select(Token.id).where(Token.id == token_id, Token.revoked_at.is_(None))
+    return session.scalar(wanted.with_for_update(read=True, key_share=True)) is not None
+
+
 def list_tokens(session: Session, club_id: str) -> Sequence[Token]:
     """All tokens of a club, revoked ones too, oldest first."""
     wanted = select(Token).where(Token.club_id == club_id).order_by(Token.created_at, Token.id)

@@ -86,7 +86,7 @@ def routes(world: World) -> set[tuple[str, str]]:
 def send(world: World, method: str, path: str, headers: dict[str, str]) -> TestResponse:
     # With a key that no row has: allowed or not is told before what is wrong, and nothing is added.
     body: dict[str, Any] = {"json": {"no_such_key": 1}} if method in ("POST", "PATCH") else {}
-    query = {"ask": "due"} if path.endswith("/answers") else {}
+    query = {"ask": "due"} if path.endswith("/answers") else {"kind": "batch"} if path == "/v1/jobs" else {}
     if method in ("PATCH", "DELETE"):
         headers = {**headers, "If-Match": NEVER}
     if "/crops/" in path:

@@ -15,17 +15,18 @@ from service.negotiate import NDJSON, YAML_TYPES
 from service.openapi_doc import document
 
 
-def _small(value: Any) -> Any:
-    """The document without what costs minutes to try, or schemathesis cannot write.
+def _small(value: Any, sent: bool = False) -> Any:
+    """The document without what costs minutes to try, or schemathesis cannot send.
 
-    Lists of 20,000 rows and YAML beside JSON are tried by hand in test_problems, NDJSON in tests/batch.
+    Lists of 20,000 rows and YAML beside JSON are tried by hand in test_problems, plans a line in tests/batch.
     """
     if isinstance(value, list):
-        return [_small(part) for part in value]
+        return [_small(part, sent) for part in value]
     if not isinstance(value, dict):
         return value
-    left_out = {name for name in value if name in (*YAML_TYPES, NDJSON) or (name == "maxItems" and value[name] > 10)}
-    return {name: _small(part) for name, part in value.items() if name not in left_out}
+    left_out = {name for name in value if name in YAML_TYPES or (name == "maxItems" and value[name] > 10)}
+    left_out |= {NDJSON} if sent else set()
+    return {name: _small(part, sent or name == "requestBody") for name, part in value.items() if name not in left_out}
 
 
 # schemathesis reads the document when tests are collected, before any fixture.
