@@ -127,10 +127,12 @@ def refused_line(read: Read, rejected: PlanRejected) -> Line:
         {"line": line, "column": column, "detail": detail} if column else {"line": line, "detail": detail}
         for line, column, detail in sheet.faults
     ]
+    total = len(errors)
     if sheet.plantings or not errors:  # where no row could be read, that there is none says nothing
         errors += [{**sheet.place(_path(one.pointer)), "detail": as_in_a_sheet(one.detail)} for one in rejected.errors]
+        total += rejected.total
     errors.sort(key=lambda one: ("sheet" in one, one["line"]))
-    return error_line(item.line, name or None, errors[:MOST_ERRORS], len(sheet.faults) + rejected.total)
+    return error_line(item.line, name or None, errors[:MOST_ERRORS], total)
 
 
 def _path(pointer: str) -> list[str | int]:

@@ -40,7 +40,8 @@ def to_csv(line: Mapping[str, Any], knowledge: Knowledge) -> bytes:
 def counted(summary: Mapping[str, Any]) -> str:
     """ "500 gardens: 120 breach, 80 caution, 0 unknown, 290 clear, 10 could not be checked"."""
     parts = [f"{count:,} {verdict}" for verdict, count in summary["verdicts"].items()]
-    return f"{summary['gardens']:,} gardens: {', '.join(parts)}, {summary['failed']:,} could not be checked"
+    gardens = "1 garden" if summary["gardens"] == 1 else f"{summary['gardens']:,} gardens"
+    return f"{gardens}: {', '.join(parts)}, {summary['failed']:,} could not be checked"
 
 
 def _report_rows(line: Mapping[str, Any], knowledge: Knowledge) -> Iterator[Sequence[Any]]:

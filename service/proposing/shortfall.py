@@ -30,7 +30,7 @@ def wanted(page: Page, proposal: Proposal, horizon: range) -> None:
         page.say(f"{as_list(sorted(full, key=str.casefold))}.", "Placed as wanted: ", how="head")
     if not short:
         return
-    page.say("The rest, in beds:", hang=0)
+    page.say("What falls short, in beds:", hang=0)
     page.lines.append("")
     rows = [
         (tame(wish.crop.plural), *_years(proposal, wish, horizon))
@@ -39,7 +39,7 @@ def wanted(page: Page, proposal: Proposal, horizon: range) -> None:
     for block in blocks(("", *map(str, horizon)), rows, width=page.width, keep=1):
         page.lines += [*block, ""]
     for reason, ones in _by_reason(proposal.unplaced).items():
-        page.say(f"{_closed(capital(reason))} No place for it: {_named(ones)}.")
+        page.say(f"{_closed(capital(reason))} Short of room: {_named(ones)}.")
         helps = dict.fromkeys(one.relaxation.text for one in ones if one.relaxation and one.relaxation.kind != _LESS)
         if helps:
             page.say(" ".join(_closed(capital(text)) for text in helps), "What would help: ", indent=2, how="head")

@@ -7,12 +7,12 @@ import json
 from collections.abc import Iterator
 from datetime import UTC, datetime, timedelta
 from functools import cache
-from typing import IO, Any
+from typing import IO, Any, NamedTuple
 
 from flask import Response, request
 from sqlalchemy.orm import Session
 
-from service.access import club_for
+from service.access import Caller, club_for
 from service.batch.gardens import pack as packed_garden
 from service.batch.run import chunks
 from service.encode import to_bytes
@@ -65,15 +65,8 @@ def begin(query: dict[str, Any]) -> Response:
     asked = club_for("club_admin")
     body_type((CSV, NDJSON))
     with spooled() as body:
-        kind, shared, parts = _read(body, query)
-        digest = _digest(body)
-
-    def work(session: Session) -> Answer:
-        now = datetime.now(UTC)
-        job = rows.begin(session, kind, shared, parts, club_id=asked.club_id, token_id=asked.token_id, now=now)
-        return answer(_told(session, job), 202, location=f"/v1/jobs/{job.id}")
-
-    response = write_once(asked, work, digest)
+        sent, digest = _read(body, query), _digest(body)
+    response = write_once(asked, lambda session: _begun(session, asked, sent), digest)
     _call_workers()
     return response
 
@@ -135,8 +128,15 @@ def results(query: dict[str, Any], job: str) -> Response:
     return Response(_lines(found, store()), headers=headers, content_type=f"{NDJSON}; charset=utf-8")
 
 
-def _read(body: IO[bytes], query: dict[str, Any]) -> tuple[str, bytes, list[rows.Packed]]:
+class _Sent(NamedTuple):
     """The kind of a job, what its gardens share, and they themselves in chunks."""
+
+    kind: str
+    shared: bytes
+    parts: list[rows.Packed]
+
+
+def _read(body: IO[bytes], query: dict[str, Any]) -> _Sent:
     kind = KINDS[query["kind"]]
     gardens, shared = opened(body, shared_of(query), judged=kind.name == "batch")
     parts = [
@@ -148,7 +148,12 @@ def _read(body: IO[bytes], query: dict[str, Any]) -> tuple[str, bytes, list[rows
     common = shared.pack()
     if kind.name == "proposals":
         common = {"batch": common, "options": options_of(query)}
-    return kind.name, pack(common), parts
+    return _Sent(kind.name, pack(common), parts)
+
+
+def _begun(session: Session, asked: Caller, sent: _Sent) -> Answer:
+    job = rows.begin(session, *sent, club_id=asked.club_id, token_id=asked.token_id, now=datetime.now(UTC))
+    return answer(_told(session, job), 202, location=f"/v1/jobs/{job.id}")
 
 
 def _digest(body: IO[bytes]) -> bytes:

@@ -37,11 +37,15 @@ def draw_map(query: dict[str, Any], garden: str) -> Response:
     To scale, with what stands in them on a day; families by pattern, letters and colour, findings
     marked. Title and description tell the same in words.
     """
-    there = seen(garden, "publishable_read")
-    plan = plan_of(there, query.get("season"))
-    day, faults = map_day(plan, query.get("day"), query.get("season"))
-    refuse(faults)
-    return _drawn(there, lambda: map_svg(plan, rules.check(plan, knowledge()), knowledge(), day=day))
+    there, season = seen(garden, "publishable_read"), query.get("season")
+
+    def drawn() -> str:
+        plan = plan_of(there, season)
+        day, faults = map_day(plan, query.get("day"), season)
+        refuse(faults)
+        return map_svg(plan, rules.check(plan, knowledge()), knowledge(), day=day)
+
+    return _drawn(there, drawn)
 
 
 @pictures.route("/v1/gardens/<garden>/timeline.svg")
@@ -54,9 +58,12 @@ def draw_timeline(query: dict[str, Any], garden: str) -> Response:
     What stood and will stand in each bed, years without a record, and when a family may return.
     """
     there = seen(garden, "publishable_read")
-    plan = plan_of(there, query.get("season"))
-    years = query["years"]
-    return _drawn(there, lambda: timeline_svg(plan, rules.check(plan, knowledge()), knowledge(), years=years))
+
+    def drawn() -> str:
+        plan = plan_of(there, query.get("season"))
+        return timeline_svg(plan, rules.check(plan, knowledge()), knowledge(), years=query["years"])
+
+    return _drawn(there, drawn)
 
 
 def _drawn(there: Seen, draw: Callable[[], str]) -> Response:

@@ -15,7 +15,7 @@ from pathlib import Path
 from typing import Any
 
 from sqlalchemy import URL, Connection, Engine, create_engine, event, make_url
-from sqlalchemy.exc import DBAPIError, InterfaceError, OperationalError
+from sqlalchemy.exc import DBAPIError, DisconnectionError, InterfaceError, OperationalError
 from sqlalchemy.exc import TimeoutError as NoConnection
 from sqlalchemy.orm import Session
 from sqlalchemy.orm.exc import StaleDataError
@@ -34,8 +34,9 @@ _SQLITE_LOCKED = {5, 6}  # SQLITE_BUSY, SQLITE_LOCKED
 # query_canceled (the server's own statement_timeout)
 _POSTGRES_LOCKED = {"55P03", "40P01", "40001", "53300", "57014"}
 _SQLITE_BROKEN = {11, 26}  # SQLITE_CORRUPT, SQLITE_NOTADB
-# read_only_sql_transaction (a standby), idle_in_transaction_session_timeout, undefined_table, insufficient_privilege
-_POSTGRES_UNFIT = {"25006", "25P03", "42P01", "42501"}
+# feature_not_supported (a standby is asked to write), read_only_sql_transaction,
+# idle_in_transaction_session_timeout, undefined_table, insufficient_privilege
+_POSTGRES_UNFIT = {"0A000", "25006", "25P03", "42P01", "42501"}
 
 
 def default_url() -> str:
@@ -194,11 +195,27 @@ def _set_up_sqlite(engine: Engine, timeout_ms: int, foreign_keys: bool) -> None:
             f"foreign_keys = {'ON' if foreign_keys else 'OFF'}",
         ):
             connection.execute(f"PRAGMA {setting}")
+        record.info["file"] = _identity(engine.url)
+
+    @event.listens_for(engine, "checkout")
+    def taken(connection: Any, record: Any, proxy: Any) -> None:
+        # The system keeps a file that was removed for whoever has it open: what is written there is lost.
+        if record.info["file"] != _identity(engine.url):
+            raise DisconnectionError("The file of the record is another one now.")
 
     @event.listens_for(engine, "begin")
     def begun(connection: Connection) -> None:
         writes = connection.get_execution_options().get(WRITES)
         connection.exec_driver_sql("BEGIN IMMEDIATE" if writes else "BEGIN")
+
+
+def _identity(url: URL) -> tuple[int, int] | None:
+    """Which file stands at the URL's path now."""
+    try:
+        found = os.stat(str(url.database))
+    except OSError:
+        return None
+    return found.st_dev, found.st_ino
 
 
 def _set_up_postgres(engine: Engine, timeout_ms: int) -> None:

@@ -245,6 +245,12 @@ def test_every_fault_of_a_garden_is_told_at_once_in_the_order_of_the_sheet() -> 
     assert found["total"] == len(told)
 
 
+def test_a_garden_of_which_no_row_can_be_read_has_the_faults_of_its_rows_alone() -> None:
+    found = line(HEAD + 'Plot 1,a,2027,,,"kale\n')
+    assert [one["line"] for one in found["errors"]] == [2]
+    assert found["total"] == 1
+
+
 def test_rows_that_disagree_about_a_bed_are_told() -> None:
     found = line(HEAD + "Plot 1,a,2026,,,kale,,,,,,,,,,300,\nPlot 1,a,2027,,,leeks,,,,,,,,,,200,\n")
     assert found["errors"] == [

@@ -1,11 +1,13 @@
 """The report: verdict, filters, order, what was not checked, and the outlook of each bed."""
 
+from dataclasses import replace
 from datetime import date
 
 import pytest
 from tiny_plans import grew, plan_of, told
 
 from rules import check
+from rules.model import Window
 from rules.report import SEVERITIES, Free
 
 SOON, SHORT = "rotation.family-too-soon", "rotation.break-cut-short"
@@ -211,6 +213,19 @@ def test_missing_years_are_named_and_counted():
     (line,) = [line for line in report.not_checked if line.rule.startswith("rotation.")]
     assert (line.rule, line.count) == (SOON, 2)
     assert line.why == "bed a has no record for 2026"
+
+
+def test_a_year_to_come_inside_the_judged_window_is_empty_and_not_unrecorded():
+    rows = [*FILLED, grew("a", "kale", "2028")]  # nothing is planned for 2027
+    window = Window(date(2027, 1, 1), date(2028, 12, 31))
+
+    def lacking(judge=None, **parts):
+        plan = plan_of(*rows, judge="2028", **parts)
+        return [line.why for line in check(replace(plan, judge=judge or plan.judge)).not_checked]
+
+    assert lacking(window) == []
+    # Before the window, and when it is over, a year without a row is not on record.
+    assert lacking() == lacking(window, as_of=date(2028, 2, 1)) == ["bed a has no record for 2027"]
 
 
 def test_a_word_for_several_families_is_not_checked():

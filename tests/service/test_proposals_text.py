@@ -16,7 +16,7 @@ from service.encode import report_dict
 from service.proposing.document import TOLD, document_yaml, planting_row, proposed_document
 from service.proposing.encode import proposal_dict
 from service.proposing.question import Options, Question, read_question
-from service.proposing.text import beds_words, proposal_text, search_words
+from service.proposing.text import proposal_text, search_words
 from service.reading import parse, read_plan
 from service.schemas.proposal import ProposalSchema
 
@@ -61,7 +61,7 @@ def made() -> tuple[Question, Proposal]:
         judged_season=None,
     )
     potatoes, garlic, leeks = question.wishes.wants
-    helps = Relaxation("fewer", "wish for half a bed of leeks")
+    helps = Relaxation("slot", "plant leeks in June")
     proposal = Proposal(
         plantings=added,
         plan=plan,
@@ -110,11 +110,17 @@ Day     Crop      Bed            Out by
 What was wanted
 ---------------
 Placed as wanted: potatoes.
+What falls short, in beds:
+
+        2027       2028
+------  ---------  -----------
+leeks   none of 1  none of 1
+garlic  1/4        none of 1/4
+
+Both beds are full while leeks stand. Short of room: leeks in 2027 and 2028.
+  What would help: Plant leeks in June.
+No bed rests long enough for the onion family. Short of room: garlic in 2028.
 By counting: Leeks ask for 4 quarters, and 3 are free.
-Leeks: a bed in 2027 and 2028 found no place. Both beds are full while leeks
-  stand. What would help: wish for half a bed of leeks.
-Garlic: a quarter of a bed in 2028 found no place. No bed rests long enough for
-  the onion family.
 
 What the check says
 -------------------
@@ -140,8 +146,7 @@ def test_faults_are_told_with_what_to_do_and_gaps_in_the_record() -> None:
     faulty = replace(proposal.plan, plantings=(*on_record, again))
     page = proposal_text(question, replace(proposal, plan=faulty, report=rules.check(faulty, KNOWLEDGE)))
     told = page.partition("What the check says\n-------------------\n")[2]
-    assert told.startswith("Breach: Potatoes in Kiln bed too soon after potatoes")
-    assert "The rest: " in told
+    assert told.startswith("Breach:\n- Potatoes in Kiln bed too soon after potatoes: the same crop again (2028).\n  ")
     assert "Not on record: Kiln bed has no record for 2026; Quay bed" in " ".join(told.split())
 
 
@@ -165,10 +170,14 @@ def test_how_good_it_is_is_said_in_plain_words(stopped: Any, value: float, words
     assert search_words(replace(proposal, stopped=stopped, value=value)) == words
 
 
-def test_amounts_in_words() -> None:
-    assert [beds_words(amount) for amount in (0.25, 0.5, 0.75, 1, 1.5, 3)] == [
-        *("a quarter of a bed", "half a bed", "three quarters of a bed", "a bed", "1.5 beds", "3 beds")
-    ]
+def test_asking_for_less_is_said_once_and_long_lists_are_cut() -> None:
+    question, proposal = made()
+    less = tuple(replace(one, relaxation=Relaxation("fewer", "ask for less")) for one in proposal.unplaced)
+    counting = tuple(f"Count {number}" for number in range(5))
+    page = proposal_text(question, replace(proposal, unplaced=less, counting=counting))
+    assert page.count("Ask for less of what falls short, and all that is placed above still fits.") == 1
+    assert "What would help" not in page
+    assert "By counting: Count 2.\n2 more that cannot fit by counting.\n" in page
 
 
 # -- as values and as a plan

@@ -36,6 +36,7 @@ def garden_id(store):
 @pytest.fixture
 def writing(store, garden_id, knowledge):
     """``with writing() as record``: a transaction on the garden."""
+
     @contextmanager
     def open_record(today=TODAY, garden=garden_id):
         with store.write() as session:
