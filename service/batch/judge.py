@@ -32,7 +32,7 @@ Line = dict[str, Any]
 class Shared:
     """What all gardens of a batch share.
 
-    ``site`` is a document of ``service.schemas.batch.SiteSchema`` that was found good; ``sightings`` are
+    ``site`` is a document of ``service.schemas.site.SiteSchema`` that was found good; ``sightings`` are
     rows by ``key_of`` their garden's name; ``today`` stands where a plan has no ``as_of``.
     """
 

@@ -9,7 +9,7 @@ from typing import TYPE_CHECKING, Any
 from marshmallow import ValidationError
 
 from service.reading import MOST_ERRORS, Kind, PlanError, PlanRejected, flat, parse, plan_of, pointer
-from service.schemas.batch import SiteSchema
+from service.schemas.site import SiteSchema
 
 if TYPE_CHECKING:
     from rules.knowledge.known import Knowledge

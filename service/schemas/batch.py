@@ -1,4 +1,4 @@
-"""What all gardens of a batch share, what may be asked of one, and the lines that it answers with."""
+"""What may be asked of a batch, and the lines that it answers with."""
 
 from __future__ import annotations
 
@@ -7,43 +7,13 @@ from typing import Any
 from marshmallow import fields, validate
 
 from rules.report import SEVERITIES
-from service.schemas.fields import IsoDate, OneOf, Slug
-from service.schemas.garden import Country, GardenSchema, MonthDay, TimeZone
-from service.schemas.plan import BedSchema, JudgeSchema, OwnCropSchema
+from service.schemas.fields import OneOf, Slug
+from service.schemas.garden import Country, MonthDay, TimeZone
 from service.schemas.query import SEASON, Pattern, Query
 from service.schemas.report import Closed, ReportSchema, day, text, whole, words
-from service.schemas.rows import Group, PlainSchema, Rows
 
 #: What a batch may say of all its gardens in its address.
 SHARED = ("latitude", "country", "time_zone", "site", "rotation", "last_spring_frost", "first_autumn_frost")
-
-
-class SiteGardenSchema(GardenSchema):
-    """What all gardens share; the name is each garden's own."""
-
-    class Meta:
-        """Without the name."""
-
-        exclude = ("name",)
-
-
-class SiteBedSchema(BedSchema):
-    """What a bed is where its garden says nothing else."""
-
-    class Meta:
-        """Without what belongs to one bed."""
-
-        exclude = ("id", "name", "position", "replaces", "from_", "until")
-
-
-class SiteSchema(PlainSchema):
-    """The site document of a batch."""
-
-    as_of = IsoDate()
-    judge = Group(JudgeSchema)
-    garden = Group(SiteGardenSchema)
-    bed = Group(SiteBedSchema)
-    crops = Rows(OwnCropSchema, most=1_000)
 
 
 def _frost(which: str) -> fields.String:

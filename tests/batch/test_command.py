@@ -233,3 +233,18 @@ def test_a_terminal_sees_how_far_it_is(club: tuple[Path, Sheets]) -> None:
     assert steps
     assert [int(count.replace(",", "")) for count, _ in steps] == sorted(int(c.replace(",", "")) for c, _ in steps)
     assert all(0 <= int(part) <= 100 for _, part in steps)
+
+
+def test_a_batch_needs_neither_flask_nor_a_database() -> None:
+    script = "import sys; from service.cli import main; main(); print(*sorted(sys.modules), file=sys.stderr)"
+    done = subprocess.run(
+        [sys.executable, "-c", script, "batch", "-", "--season", "2027", "--summary"],
+        input=(HEAD + BREACH).encode(),
+        capture_output=True,
+        cwd=ROOT,
+        timeout=60,
+        check=True,
+    )
+    loaded = set(done.stderr.decode().split())
+    assert "service.batch.run" in loaded
+    assert not loaded & {"flask", "werkzeug", "sqlalchemy"}

@@ -42,6 +42,7 @@ FENCE = re.compile(r"^```(\w+)\n(.*?)^```$", re.M | re.S)
 ROUTE = re.compile(r"(?:(GET|POST) )?(/(?:v1/[\w./-]+|healthz|readyz|docs|openapi\.json))(?=[`\s?])")
 NEW_GARDEN = ".venv/bin/breakcrop record new demo"
 NEW_TOKEN = ".venv/bin/breakcrop tokens create --scope garden_write --label phone"
+LABELS = ".venv/bin/breakcrop labels demo --sheet a4-24 --out labels.html"
 #: An id of the record: letters that spell no word (service/store/keys.py).
 MADE_ID = re.compile(r"\b[bcdfghjkmnpqrstvwxz2-9]{12}\b")
 TABLE = "| variable | default | what it sets |\n|---|---|---|\n"
@@ -80,6 +81,13 @@ def commands(text: str) -> list[str]:
 def plan_of(text: str) -> str:
     (plan,) = [block.text for block in blocks(text) if block.kind == "yaml"]
     return plan
+
+
+def write_files(folder: Path, text: str) -> None:
+    """README's plan and its sheet, under the names that its commands use."""
+    (sheet,) = [block.text for block in blocks(text) if block.kind == "csv"]
+    (folder / "plan.yaml").write_text(plan_of(text), encoding="utf-8")
+    (folder / "plots.csv").write_text(sheet, encoding="utf-8")
 
 
 def settings_table() -> str:
@@ -209,7 +217,7 @@ def readme() -> str:
 def folder(tmp_path_factory: pytest.TempPathFactory, readme: str) -> Path:
     """An empty folder with README's plan in it, outside the checkout."""
     made = tmp_path_factory.mktemp("readme")
-    (made / "plan.yaml").write_text(plan_of(readme), encoding="utf-8")
+    write_files(made, readme)
     return made
 
 
@@ -225,7 +233,7 @@ def ask(folder: Path) -> Iterator[Callable[[str], str]]:
                 garden(folder)  # whichever test is run alone
             done = run(command, folder)
             assert done.stderr == ""
-            assert done.returncode < 64
+            assert done.returncode < 64 or "breakcrop batch" in command  # whose sheet has a fault on purpose
             return done.stdout
 
         yield answer
@@ -273,7 +281,7 @@ def test_the_set_up_commands_do_the_job(readme: str, folder: Path) -> None:
 
 
 def test_every_command_is_set_up_or_has_an_answer_or_is_known(readme: str) -> None:
-    known = {SERVE, NEW_TOKEN, "docker compose up --build", *(example.command for example in EXAMPLES)}
+    known = {SERVE, NEW_TOKEN, LABELS, "docker compose up --build", *(example.command for example in EXAMPLES)}
     assert [c for c in commands(readme) if c not in known and not c.startswith(SET_UP)] == []
 
 
@@ -366,10 +374,14 @@ def rewrite() -> None:
     text = README.read_text(encoding="utf-8")
     with TemporaryDirectory() as name:
         folder = Path(name)
-        (folder / "plan.yaml").write_text(plan_of(text), encoding="utf-8")
+        write_files(folder, text)
         with serving(folder) as base:
-            for command, block in reversed(examples(text)):
-                real = curl(command, folder, base) if command.startswith("curl ") else run(command, folder).stdout
+            # Asked in the order of the page, as the record grows; put in from its end, so that places hold.
+            told = [
+                curl(command, folder, base) if command.startswith("curl ") else run(command, folder).stdout
+                for command, _ in examples(text)
+            ]
+            for (_, block), real in reversed([*zip(examples(text), told, strict=True)]):
                 if block.kind == "json":
                     real = _laid_out(cut(json.loads(block.text), json.loads(real)))
                 text = text[: block.start] + real.rstrip("\n") + "\n" + text[block.end :]

@@ -174,7 +174,8 @@ class Slow(io.BytesIO):
     def readinto(self, buffer: Any) -> int:
         happens, self.meanwhile = self.meanwhile, None
         if happens is not None:
-            happens()
+            with ThreadPoolExecutor(1) as other:  # a request of its own, beside this one
+                other.submit(happens).result()
         return super().readinto(buffer)
 
 
