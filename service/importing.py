@@ -20,6 +20,7 @@ from service.places import place_of, remembering
 from service.reading import Kind, PlanError, PlanRejected, parse, pointer, read_plan
 from service.schemas.record import RecordSchema, record_faults
 from service.store.errors import Conflict
+from service.store.journal import Journal
 from service.store.keys import short_id
 from service.store.repository import Contents, Repository
 from service.store.rows import fill, typed_row
@@ -147,10 +148,10 @@ def _contents(data: Row, raw: Mapping[str, Any], record: Row | None, now: dateti
         [fill(Bed(place=i, version=1, extra=_extra_of(raw, "beds", i)), row) for i, row in enumerate(beds)],
         grounds,
         plantings,
-        [
+        Journal(
             Entry(id=number, **{"recorded_at": now, **columns(line), "extra": extra})
             for number, (line, extra) in enumerate(_lines(data, raw, record), 1)
-        ],
+        ),
     )
 
 

@@ -2,13 +2,14 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterable, Iterator, Mapping, Sequence
+from collections.abc import Iterable, Iterator, Mapping
 from datetime import date
 from typing import Any
 
 from rules.seasons import parse_season, season_window
 from service.schemas.entry import MADE, PLACED, STORED
-from service.store.projection import LIFE, Act, Planned, State, live, project, standing
+from service.store.journal import Journal, Line
+from service.store.projection import Act, Planned, State, project
 from service.store.tables import Entry, Planting
 
 Row = dict[str, Any]
@@ -34,7 +35,7 @@ def columns(line: Mapping[str, Any]) -> Row:
     return {**{key: line[key] for key in STORED if key in line}, "detail": detail or None}
 
 
-def typed_line(entry: Entry) -> Row:
+def typed_line(entry: Line | Entry) -> Row:
     """A line of the journal as its schema reads it."""
     line = {key: value for key in PLACED if (value := getattr(entry, key)) is not None}
     for key, value in (entry.detail or {}).items():
@@ -42,12 +43,12 @@ def typed_line(entry: Entry) -> Row:
     return line
 
 
-def event_rows(journal: Sequence[Entry]) -> dict[str, list[tuple[Row, Entry]]]:
+def event_rows(journal: Journal) -> dict[str, list[tuple[Row, Line]]]:
     """The rows of each of ``LISTS`` that the standing lines say, as written, each with its line."""
-    found: dict[str, list[tuple[Row, Entry]]] = {key: [] for key in LISTS}
-    lines: list[Any] = live(journal)
-    told = (entry for entry in lines if entry.did in ("sighting", "treated", "manured"))
-    for entry in sorted(told, key=lambda entry: entry.id):
+    found: dict[str, list[tuple[Row, Line]]] = {key: [] for key in LISTS}
+    for entry in journal.standing:
+        if entry.did not in ("sighting", "treated", "manured"):
+            continue
         line = typed_line(entry)
         own = {"bed": line.get("bed"), "date": line["date"]}
         at = {**own, "planting": line["planting"]} if "planting" in line else own
@@ -55,15 +56,15 @@ def event_rows(journal: Sequence[Entry]) -> dict[str, list[tuple[Row, Entry]]]:
             found["sightings"].append(({**at, **_some(line, ("of", "level"))}, entry))
         elif entry.did == "treated":
             found["treatments"].append(({**at, **_some(line, _TREATMENT)}, entry))
-        elif entry.did == "manured":
+        else:
             found["amendments"].append(({**own, "kind": line["kind"]}, entry))
-    found["covers"] = sorted(_covers(lines), key=lambda pair: pair[1].id)
+    found["covers"] = sorted(_covers(journal.said(("covered", "uncovered"))), key=lambda pair: pair[1].id)
     return found
 
 
-def _covers(lines: Iterable[Entry]) -> Iterator[tuple[Row, Entry]]:
+def _covers(lines: Iterable[Line]) -> Iterator[tuple[Row, Line]]:
     """Covers by their laying; one taken off from some of its plantings lies on over the others."""
-    lying: list[tuple[Row, Entry]] = []
+    lying: list[tuple[Row, Line]] = []
     for entry in lines:
         if entry.did == "covered":
             line = typed_line(entry)
@@ -73,15 +74,15 @@ def _covers(lines: Iterable[Entry]) -> Iterator[tuple[Row, Entry]]:
             if "until" in line:
                 row["end"] = line["until"]
             lying.append((row, entry))
-        elif entry.did == "uncovered":
-            still: list[tuple[Row, Entry]] = []
+        else:
+            still: list[tuple[Row, Line]] = []
             for row, laid in lying:
                 yield from _taken_off(row, laid, entry, still)
             lying = still
     yield from lying
 
 
-def _taken_off(row: Row, laid: Entry, entry: Entry, still: list[tuple[Row, Entry]]) -> Iterator[tuple[Row, Entry]]:
+def _taken_off(row: Row, laid: Line, entry: Line, still: list[tuple[Row, Line]]) -> Iterator[tuple[Row, Line]]:
     over = row.get("plantings") or []
     named = entry.planting
     if row["bed"] != entry.bed or row.get("end", date.max) < entry.date or (over and named and named not in over):
@@ -97,27 +98,21 @@ def _taken_off(row: Row, laid: Entry, entry: Entry, still: list[tuple[Row, Entry
     yield {**row, "end": entry.date}, laid
 
 
-def logged_about(journal: Sequence[Entry]) -> frozenset[str]:
-    """Plantings whose life a line that stands speaks of."""
-    lines: list[Any] = standing(journal)
-    return frozenset(entry.planting for entry in lines if entry.did in LIFE and entry.planting is not None)
-
-
-def withdrawn(plantings: Iterable[Planting], journal: Sequence[Entry]) -> set[str]:
+def withdrawn(plantings: Iterable[Planting], journal: Journal) -> set[str]:
     """Plantings that lines of the journal made, and that are gone since those lines were taken back.
 
     One that another planting or a line that stands names is kept, as it was when it was made.
     """
-    made = {entry.planting for entry in journal if entry.planting and entry.detail and entry.detail.get(MADE)}
+    taken = (entry for entry in journal if entry.id in journal.undone and entry.detail and entry.detail.get(MADE))
+    made = {entry.planting for entry in taken if entry.planting}
     if not made:
         return set()
-    lines: list[Any] = standing(journal)
-    named = {entry.planting for entry in lines} | {planting.replaces for planting in plantings}
-    over = (planting for entry in lines if entry.detail for planting in entry.detail.get("plantings", ()))
+    named = {entry.planting for entry in journal.standing} | {planting.replaces for planting in plantings}
+    over = (planting for entry in journal.standing if entry.detail for planting in entry.detail.get("plantings", ()))
     return made.difference(named, over)
 
 
-def lying(journal: Sequence[Entry], bed: str, day: date, planting: str | None = None) -> bool:
+def lying(journal: Journal, bed: str, day: date, planting: str | None = None) -> bool:
     """True when a cover is on record over a bed (and that planting) on a day."""
     return any(
         row["bed"] == bed
@@ -127,16 +122,15 @@ def lying(journal: Sequence[Entry], bed: str, day: date, planting: str | None = 
     )
 
 
-def states(plantings: Iterable[Planting], journal: Sequence[Entry], latitude: float | None) -> dict[str, State]:
+def states(plantings: Iterable[Planting], journal: Journal, latitude: float | None) -> dict[str, State]:
     """The state of each planting by its id."""
-    acts: dict[str, list[Act]] = {}
-    lines: list[Any] = live(journal)
-    for entry in lines:
-        if entry.did in LIFE and entry.planting is not None:
-            detail = entry.detail or {}
-            act = Act(entry.date, entry.did, detail.get("cause"), detail.get("count"))
-            acts.setdefault(entry.planting, []).append(act)
-    return {p.id: project(_planned(p, latitude), acts.get(p.id, ())) for p in plantings}
+    lives = journal.lives
+    return {p.id: project(_planned(p, latitude), map(_act, lives.get(p.id, ()))) for p in plantings}
+
+
+def _act(entry: Line) -> Act:
+    detail = entry.detail or {}
+    return Act(entry.date, entry.did, detail.get("cause"), detail.get("count"))
 
 
 def _planned(planting: Planting, latitude: float | None) -> Planned:

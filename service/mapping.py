@@ -7,6 +7,7 @@ journal.  What a stored garden is checked as is what its export says.
 from __future__ import annotations
 
 from datetime import date
+from operator import attrgetter
 from typing import TYPE_CHECKING, Any
 
 from rules.reading import build_plan
@@ -23,6 +24,7 @@ if TYPE_CHECKING:
 
 Row = dict[str, Any]
 _STATE = ("season", "start", "end", "first_harvest", "status", "cause", "count")
+_VALUES = attrgetter(*_STATE)
 
 
 def garden_plan(contents: Contents, knowledge: Knowledge, *, as_of: date, season: str | None = None) -> Plan:
@@ -41,8 +43,7 @@ def document(contents: Contents, *, as_of: date | None = None) -> Row:
 
     With ``as_of`` what the journal says still grows does not end before that day, whatever was planned.
     """
-    data = planned_document(contents)
-    data["plantings"] = [row for row, _ in planting_rows(contents, as_of=as_of)]
+    data = {**_lasting(contents), "plantings": [row for row, _ in planting_rows(contents, as_of=as_of)]}
     for key, rows in event_rows(contents.journal).items():
         data[key] = [row for row, _ in rows]
     return {key: value for key, value in data.items() if value}
@@ -50,13 +51,17 @@ def document(contents: Contents, *, as_of: date | None = None) -> Row:
 
 def planned_document(contents: Contents) -> Row:
     """A garden as it was planned or first written down, without its journal."""
-    data: Row = {
+    data = {**_lasting(contents), "plantings": [typed_row(planting) for planting in contents.plantings]}
+    return {key: value for key, value in data.items() if value}
+
+
+def _lasting(contents: Contents) -> Row:
+    """What the journal says nothing about."""
+    return {
         "garden": typed_row(contents.garden),
         "crops": [typed_row(crop) for crop in contents.crops],
         "beds": bed_rows(contents),
-        "plantings": [typed_row(planting) for planting in contents.plantings],
     }
-    return {key: value for key, value in data.items() if value}
 
 
 def bed_rows(contents: Contents) -> list[Row]:
@@ -86,7 +91,11 @@ def planting_rows(contents: Contents, *, as_of: date | None = None) -> list[tupl
         if planting.id in gone:
             continue
         state = states_[planting.id]
-        row = {**{key: value for key, value in typed_row(planting).items() if key not in _STATE}, **_told(state, as_of)}
+        row = typed_row(planting)
+        for key, value in zip(_STATE, _told(state, as_of), strict=True):
+            row.pop(key, None)
+            if value is not None:
+                row[key] = value
         for number, attempt in enumerate(state.attempts, 1):
             name = short_id(f"{planting.id}.lost{number}", taken)
             taken.add(name)
@@ -100,9 +109,9 @@ def planting_rows(contents: Contents, *, as_of: date | None = None) -> list[tupl
     return rows
 
 
-def _told(state: State, as_of: date | None) -> Row:
+def _told(state: State, as_of: date | None) -> tuple[Any, ...]:
+    """What a state says of each of the keys of ``_STATE``."""
     end = state.end
     if as_of is not None and state.told and state.status == "growing" and end is not None and end < as_of:
-        end = None
-    values = {**state._asdict(), "end": end}
-    return {key: values[key] for key in _STATE if values[key] is not None}
+        state = state._replace(end=None)
+    return _VALUES(state)

@@ -9,33 +9,12 @@ from __future__ import annotations
 
 from collections.abc import Iterable
 from datetime import date
-from operator import attrgetter
-from typing import NamedTuple, Protocol
+from typing import NamedTuple
 
 #: What tells of a planting's own life; all else in the journal leaves its state alone.
 LIFE = frozenset({"sown", "transplanted", "emerged", "lost", "resown", "harvested", "cleared"})
 #: As many plants as a planting may have in the plan's format.
 MOST_PLANTS = 1_000_000
-
-
-class Logged(Protocol):
-    """What the projection reads of a line of the journal."""
-
-    @property
-    def id(self) -> int:
-        """The place in the order of writing."""
-
-    @property
-    def date(self) -> date:
-        """The day it speaks of."""
-
-    @property
-    def did(self) -> str:
-        """What was done."""
-
-    @property
-    def corrects(self) -> int | None:
-        """The line that it takes back."""
 
 
 class Planned(NamedTuple):
@@ -88,18 +67,6 @@ class Act(NamedTuple):
     did: str
     cause: str | None = None
     count: int | None = None
-
-
-def standing(entries: Iterable[Logged]) -> list[Logged]:
-    """The lines that stand, as given: those that no other takes back."""
-    lines = list(entries)
-    undone = {line.corrects for line in lines if line.corrects is not None}
-    return [line for line in lines if line.corrects is None and line.id not in undone]
-
-
-def live(entries: Iterable[Logged]) -> list[Logged]:
-    """The lines that stand, by day and then as written."""
-    return sorted(standing(entries), key=attrgetter("date", "id"))
 
 
 def project(planned: Planned, acts: Iterable[Act]) -> State:

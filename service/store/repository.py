@@ -13,23 +13,21 @@ from typing import Any, NamedTuple
 from sqlalchemy import delete, select, update
 
 from service.store.errors import Conflict, NotFound
+from service.store.journal import Journal, Line
 from service.store.keys import new_id
 from service.store.rows import Row, Rows, Typed, expect, fill
 from service.store.tables import Answered, Bed, Club, Entry, Garden, Ground, OwnCrop, Planting, Token
 
 
 class Contents(NamedTuple):
-    """All of a garden, each list in the order in which it was written down.
-
-    Lines of the journal are ``Entry`` or plain rows with its columns.
-    """
+    """All of a garden, each list in the order in which it was written down."""
 
     garden: Garden
     crops: Sequence[OwnCrop]
     beds: Sequence[Bed]
     grounds: Sequence[Ground]
     plantings: Sequence[Planting]
-    journal: Sequence[Entry]
+    journal: Journal
 
 
 class Repository(Rows):
@@ -115,14 +113,14 @@ class Repository(Rows):
             all_of(Bed, Bed.place),
             all_of(Ground, Ground.newer, Ground.place),
             all_of(Planting, Planting.place),
-            self._all_lines(garden_id),
+            self._journal(garden_id),
         )
 
-    def _all_lines(self, garden_id: str) -> Sequence[Any]:
-        # Plain rows with the columns' names: a journal is long, and is only read here.
-        columns = Entry.__table__.c
-        wanted = select(*columns).where(columns.garden_id == garden_id).order_by(columns.id)
-        return self.session.execute(wanted).all()
+    def _journal(self, garden_id: str) -> Journal:
+        # Plain rows: a journal is long, and is only read here.
+        kept = Entry.__table__.c
+        wanted = select(*(kept[name] for name in Line._fields)).where(kept.garden_id == garden_id).order_by(kept.id)
+        return Journal(map(Line._make, self.session.execute(wanted)))
 
     # Crops of one's own, beds and plantings.
 

@@ -2,7 +2,9 @@
 
 from __future__ import annotations
 
-from collections.abc import Mapping
+from collections.abc import Callable, Mapping
+from functools import cache
+from operator import attrgetter
 from typing import Any, TypeVar
 
 from sqlalchemy import Select, func, select
@@ -25,8 +27,14 @@ Versioned = TypeVar("Versioned", Garden, Bed, Planting)
 
 def typed_row(row: Any) -> dict[str, Any]:
     """A row as the plan's schema would read it: the keys that have a value."""
-    values = ((key, getattr(row, _ATTRIBUTES.get(key, key))) for key in row.KEYS)
+    values = zip(row.KEYS, _values_of(type(row))(row), strict=True)
     return {key: value for key, value in values if value is not None}
+
+
+@cache
+def _values_of(table: Any) -> Callable[[Any], tuple[Any, ...]]:
+    """What reads the values of a row's keys, in their order."""
+    return attrgetter(*(_ATTRIBUTES.get(key, key) for key in table.KEYS))
 
 
 def fill(row: Row, typed: Typed) -> Row:

@@ -131,8 +131,8 @@ def run(command: str, folder: Path) -> subprocess.CompletedProcess[str]:
     """A command of README in a folder, with the programs of this environment."""
     line = command.replace(".venv/bin/", f"{shlex.quote(str(BIN))}/")
     return subprocess.run(
-        ["/bin/sh", "-c", line], cwd=folder, env=environment(BREAKCROP_DATABASE_URL=record_of(folder)), stdin=subprocess.DEVNULL,
-        capture_output=True, text=True, timeout=60,
+        ["/bin/sh", "-c", line], cwd=folder, env=environment(BREAKCROP_DATABASE_URL=record_of(folder)),
+        stdin=subprocess.DEVNULL, capture_output=True, text=True, timeout=60,
     )  # fmt: skip
 
 

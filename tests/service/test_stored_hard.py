@@ -136,6 +136,37 @@ def test_changes_to_any_version_follow_each_other_and_lose_nothing(door: Door, p
     assert sorted(answer.headers["ETag"] for answer in answers)[-1] == door("GET", path).headers["ETag"]
 
 
+def test_of_rows_with_one_id_one_stands(door: Door) -> None:
+    answers = together(lambda number: door("POST", "/beds", {"id": "vat", "width": 10 + number}))
+    assert sorted(answer.status_code for answer in answers) == [201] + [409] * (AT_ONCE - 1)
+    won = next(answer for answer in answers if answer.status_code == 201)
+    assert door("GET", "/beds/vat").get_json() == won.get_json()
+
+
+def test_plantings_without_an_id_are_each_named(door: Door) -> None:
+    row = {"bed": "quay", "crop": "leek", "season": "2027"}
+    answers = together(lambda number: door("POST", "/plantings", row))
+    assert [answer.status_code for answer in answers] == [201] * AT_ONCE
+    assert len({answer.get_json()["id"] for answer in answers}) == AT_ONCE
+
+
+def test_of_imports_into_one_garden_one_is_taken(world: World) -> None:
+    admin = world.ours.headers("club_admin")
+    garden = world.client.post("/v1/gardens", json={}, headers=admin).get_json()["id"]
+    door = Door(world, garden, admin)
+    answers = together(lambda number: door("POST", "/import", {"beds": [{"id": f"bed{number}"}]}), 3)
+    assert sorted(answer.status_code for answer in answers) == [201, 409, 409]
+    assert len(door("GET", "/beds").get_json()["items"]) == 1
+
+
+def test_each_undo_takes_back_a_line_of_its_own(door: Door) -> None:
+    for number in range(AT_ONCE):
+        assert door("POST", "/journal", {"did": "note", "note": f"line {number}"}).status_code == 201
+    answers = together(lambda number: door("POST", "/journal", {"did": "undo"}))
+    assert [answer.status_code for answer in answers] == [201] * AT_ONCE, [one.get_json() for one in answers]
+    assert len({answer.get_json()["line"]["corrects"] for answer in answers}) == AT_ONCE
+
+
 def test_twins_with_one_key_are_one_line(door: Door) -> None:
     line = {"did": "note", "note": "the gate sticks"}
     answers = together(lambda number: door("POST", "/journal", line, Idempotency_Key="twin"))
@@ -420,6 +451,39 @@ def test_no_tag_of_one_scope_is_good_for_another(world: World, door: Door) -> No
     for path in ("/beds", "/plantings", "/check", "/map.svg"):
         tag = readers[1]("GET", path).headers["ETag"]
         assert readers[0]("GET", path, If_None_Match=tag).status_code == 200, path
+
+
+def test_a_publishable_token_is_told_what_a_page_shows_and_no_more(world: World) -> None:
+    admin = world.ours.headers("club_admin")
+    garden = world.client.post("/v1/gardens", json={}, headers=admin).get_json()["id"]
+    owner = Door(world, garden, admin)
+    private = {"site": "SECRET-site", "latitude": 46.2345, "longitude": 6.6789, "x-owner": "SECRET-owner"}
+    plan = {
+        "x-plan": "SECRET-plan",
+        "garden": {"name": "Plot 9", **private},
+        "beds": [{"id": "kiln", "x-bed": "SECRET-bed"}],
+        "plantings": [{"id": "kale", "bed": "kiln", "crop": "kale", "season": "2027", "x-mine": "SECRET-mine"}],
+    }
+    assert owner("POST", "/import", plan).status_code == 201
+    assert owner("POST", "/journal", {"did": "note", "bed": "kiln", "note": "SECRET-note"}).status_code == 201
+    shown = Door(world, garden, token_for(world, garden, "publishable_read")[1])
+    paths = (
+        "",
+        "/beds",
+        "/beds/kiln",
+        "/plantings",
+        "/plantings/kale",
+        "/check",
+        "/board",
+        "/map.svg",
+        "/timeline.svg",
+    )
+    for path in paths:
+        answer = shown("GET", path)
+        assert answer.status_code == 200, path
+        assert not [word for word in ("SECRET", "46.23", "6.678") if word in answer.get_data(as_text=True)], path
+    for path in ("/journal", "/export", "/plantings.csv", "/answers?ask=due", "/calendar.ics"):
+        assert shown("GET", path).status_code == 403, path
 
 
 # -- bad days

@@ -5,16 +5,19 @@ from __future__ import annotations
 from collections.abc import Iterable, Mapping
 from dataclasses import dataclass, field
 from datetime import date
+from itertools import permutations, product
 from typing import NamedTuple
 
 from rules.checks.context import Context
-from rules.planning.propose.instance import Choice, Demand, Hold, Instance, Limit, Presence, Room
+from rules.model import Planting
+from rules.planning.propose.instance import Bonus, Choice, Demand, Hold, Instance, Limit, Presence, Room
 from rules.planning.propose.keys import Key, Keys
 from rules.planning.propose.lots import Lot, Way, lots
 from rules.planning.propose.plots import Plot, plots
+from rules.planning.propose.points import Points
 from rules.planning.propose.stands import Position, Rests
 from rules.planning.propose.times import SLOTS, WINTER
-from rules.planning.propose.wishes import Wishes
+from rules.planning.propose.wishes import PARTS, Wishes
 from rules.seasons import growing_year_window
 
 #: Points: a quarter bed that is missing, a must that is missing, a caution, a bed beside last season's, a hardy crop
@@ -24,6 +27,8 @@ MISSING, MUST, CAUTION, BESIDE, UNDER_GLASS = 100.0, 300.0, 30.0, 1.0, 0.25
 BESIDE_M = 2.0
 #: Beside is left out of larger gardens than this many rows: it would cost more time than it is worth.
 _MOST_BESIDE = 6000
+#: What follows what is weighed by family in gardens of so many plots; in larger ones only when crops are laid.
+_MOST_SEQUENCED = 24
 
 
 class Stand(NamedTuple):
@@ -79,7 +84,8 @@ class _Builder:
         self.rooms: dict[tuple[int, int], list[int]] = {}
         self.demanded: dict[tuple[int, int], list[int]] = {}
         self.barred: dict[tuple[int, int, int], str] = {}
-        self.slack = 0
+        self.bonuses: list[Bonus] = []
+        self.points, self.followed = Points(context), dict[tuple[str, str], float]()
 
     def question(self) -> Question:
         for plot in range(len(self.plots)):
@@ -103,6 +109,7 @@ class _Builder:
             tuple(Hold(presence, choices, most) for (presence, choices), most in self.holds.items()),
             tuple(self.limits),
             tuple(demands),
+            bonuses=tuple(self.bonuses),
         )
         return Question(
             self.wishes,
@@ -134,6 +141,7 @@ class _Builder:
         numbers = {stand: self._choice(stand) for stand, _, _ in open_}
         placed = {name: self._presences(plot, name, key, open_, numbers) for name, key in keys.items()}
         self._crossed(placed)
+        self._sequences([name for name, key in keys.items() if key.cost], placed)
         for n in range(len(self.lots)):
             for year in self.wishes.horizon:
                 self.demanded.setdefault((n, year), [])
@@ -240,6 +248,29 @@ class _Builder:
                         if years and self.rests.clash(one, other, years):
                             self.limits.append(Limit((one.presence, other.presence), 1, cost))
                             break
+
+    def _sequences(self, families: list[str], placed: Mapping[str, tuple[Key, list[Position]]]) -> None:
+        """A family that does the next year's good saves the points of that."""
+        if len(self.plots) > _MOST_SEQUENCED:
+            return
+        for first, second in permutations(families, 2):
+            points = self._points(first, second)
+            for one, other in product(placed[first][1], placed[second][1]) if points > 0 else ():
+                years = self.presences[other.presence].year - self.presences[one.presence].year
+                if years == 1 and one.end < other.start:
+                    self.bonuses.append(Bonus((one.presence, other.presence), points))
+
+    def _points(self, first: str, second: str) -> float:
+        """Points of one family's crops after another's, on the average, in whole quarters."""
+        if (first, second) not in self.followed:
+            year, found = self.wishes.first_year, []
+            crops = [[c for lot in self.lots if lot.family == f for c in lot.crops.values()] for f in (first, second)]
+            for earlier, later in product(*crops):
+                one = Planting("", "", earlier, date(year, 4, 20), date(year, 9, 20))
+                other = Planting("", "", later, date(year + 1, 4, 20), date(year + 1, 9, 20))
+                found.append(self.points.follows(one, other))
+            self.followed[first, second] = round(PARTS * sum(found) / len(found)) / PARTS
+        return self.followed[first, second]
 
     # -- the whole garden
 

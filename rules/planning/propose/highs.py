@@ -91,7 +91,7 @@ def solve(
     cost = instance.cost(amounts)
     proven = highs.getModelStatus() == highspy.HighsModelStatus.kOptimal
     bound = cost if proven else min(cost, info.mip_dual_bound)
-    return Solved(amounts, cost, max(0.0, bound), proven, highs.getRunTime())
+    return Solved(amounts, cost, bound, proven, highs.getRunTime())
 
 
 def _quiet() -> Any:
@@ -151,14 +151,15 @@ def _slacks(instance: Instance) -> tuple[dict[int, int], list[float]]:
 
 
 def _columns(instance: Instance, amounts: Sequence[int]) -> list[float]:
-    """The value of every column that some amounts lead to: choices, presences, missing quarters, slacks."""
+    """The value of every column that some amounts lead to: choices, presences, missing quarters, slacks, bonuses."""
     present = instance.present(amounts)
     numbers, costs = _slacks(instance)
     slacks = [0.0] * len(costs)
     for n, number in numbers.items():
         limit = instance.limits[n]
         slacks[number] = max(slacks[number], sum(present[p] for p in limit.presences) - limit.most)
-    return [*map(float, amounts), *map(float, present), *map(float, instance.short(amounts)), *slacks]
+    earned = [float(all(present[p] for p in bonus.presences)) for bonus in instance.bonuses]
+    return [*map(float, amounts), *map(float, present), *map(float, instance.short(amounts)), *slacks, *earned]
 
 
 def _model(instance: Instance) -> Any:
@@ -184,27 +185,31 @@ def _model(instance: Instance) -> Any:
         if i in numbers:
             terms.append((n + p + d + numbers[i], -1.0))
         rows.add(terms, -infinity, limit.most)
+    for i, bonus in enumerate(instance.bonuses):
+        for presence in bonus.presences:
+            rows.add([(n + p + d + s + i, 1.0), (n + presence, -1.0)], -infinity, 0.0)
     for missing in instance.missing:
         rows.add([(n + p + i, 1.0) for i in missing.demands], missing.least, infinity)
     lp = highspy.HighsLp()
-    lp.num_col_, lp.num_row_ = n + p + d + s, len(rows.lower)
+    lp.num_col_, lp.num_row_ = n + p + d + s + len(instance.bonuses), len(rows.lower)
     lp.col_cost_ = np.array(
         [
             *(c.cost for c in instance.choices),
             *(u.cost for u in instance.presences),
             *(demand.cost for demand in instance.demands),
             *slack_costs,
+            *(-bonus.points for bonus in instance.bonuses),
         ],
         dtype=float,
     )
     lp.col_lower_ = np.zeros(lp.num_col_)
     upper = [float(c.most) for c in instance.choices] + [1.0] * p + [float(x.amount) for x in instance.demands]
-    lp.col_upper_ = np.array([*upper, *[infinity] * s])
+    lp.col_upper_ = np.array([*upper, *[infinity] * s, *[1.0] * len(instance.bonuses)])
     lp.row_lower_, lp.row_upper_ = np.array(rows.lower, dtype=float), np.array(rows.upper, dtype=float)
     lp.a_matrix_.format_ = highspy.MatrixFormat.kRowwise
     lp.a_matrix_.start_ = np.array(rows.starts, dtype=np.int32)
     lp.a_matrix_.index_ = np.array(rows.columns, dtype=np.int32)
     lp.a_matrix_.value_ = np.array(rows.values, dtype=float)
     whole, real = highspy.HighsVarType.kInteger, highspy.HighsVarType.kContinuous
-    lp.integrality_ = [whole] * (n + p) + [real] * (d + s)
+    lp.integrality_ = [whole] * (n + p) + [real] * (d + s + len(instance.bonuses))
     return lp

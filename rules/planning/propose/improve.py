@@ -23,7 +23,7 @@ def coarse(instance: Instance) -> Instance:
     """The instance with nothing but what is missing and what would be a caution."""
     presences = tuple(p if p.cost >= _COARSE else p._replace(cost=0.0) for p in instance.presences)
     limits = tuple(limit for limit in instance.limits if limit.cost is None or limit.cost >= _COARSE)
-    return replace(instance, presences=presences, limits=limits)
+    return replace(instance, presences=presences, limits=limits, bonuses=())
 
 
 def improved(

@@ -68,6 +68,13 @@ class Demand(NamedTuple):
     cost: float
 
 
+class Bonus(NamedTuple):
+    """Two presences that do each other good when both are there, and the points that this saves."""
+
+    presences: tuple[int, int]
+    points: float
+
+
 class Missing(NamedTuple):
     """Of some demands together at least ``least`` quarters stay unmet, as counting shows."""
 
@@ -86,6 +93,7 @@ class Instance:
     limits: tuple[Limit, ...]
     demands: tuple[Demand, ...]
     missing: tuple[Missing, ...] = ()
+    bonuses: tuple[Bonus, ...] = ()
 
     @property
     def worth(self) -> float:
@@ -125,7 +133,8 @@ class Instance:
                 over = max(0, sum(present[p] for p in limit.presences) - limit.most)
                 key = limit.slack if limit.slack is not None else -1 - n
                 paid[key] = max(paid.get(key, 0.0), over * limit.cost)
-        return total + sum(paid.values())
+        earned = sum(bonus.points for bonus in self.bonuses if all(present[p] for p in bonus.presences))
+        return total + sum(paid.values()) - earned
 
     def possible(self, amounts: Sequence[int]) -> bool:
         """Whether amounts keep to every room, hold, hard limit and demand."""
@@ -143,8 +152,8 @@ class Instance:
 
     @property
     def floor(self) -> float:
-        """What is missing by counting alone costs at least this much."""
-        total, seen = 0.0, set[int]()
+        """What any solution costs at least: what counting alone shows to be missing, less all that could be earned."""
+        total, seen = -sum(bonus.points for bonus in self.bonuses), set[int]()
         costs = [(row.least * min(self.demands[n].cost for n in row.demands), row.demands) for row in self.missing]
         for cost, demands in sorted(costs, reverse=True):
             if seen.isdisjoint(demands):

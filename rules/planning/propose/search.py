@@ -56,16 +56,16 @@ class Search:
     def run(self, seconds: float, tell: Callable[[Outcome], None] | None = None) -> Outcome:
         """The best outcome within about some seconds of solving; 0 for the quick answer alone."""
         amounts = quick(self.instance)
-        best = self.judged(amounts, 0.0, "quick", 0.0)
+        best = self.judged(amounts, self.instance.floor, "quick", 0.0)
         if tell:
             tell(best)
         if seconds <= 0:
             return best
         used, tried = 0.0, [best]
 
-        def found(better: tuple[int, ...], bound: float = 0.0) -> None:
+        def found(better: tuple[int, ...], bound: float = self.instance.floor) -> None:
             if tell and self.instance.possible(better) and self.instance.cost(better) < tried[-1].cost:
-                tried.append(self.judged(better, max(0.0, bound), "time", used, repairs=0))
+                tried.append(self.judged(better, bound, "time", used, repairs=0))
                 tell(tried[-1])
 
         if any(self.instance.short(amounts)):
@@ -80,7 +80,7 @@ class Search:
     ) -> Outcome:
         solved = solve(self.instance, seconds, amounts, found=found)
         if solved is None:
-            return self.judged(amounts, 0.0, "time", used + seconds)
+            return self.judged(amounts, self.instance.floor, "time", used + seconds)
         stopped: Stopped = "optimal" if solved.proven else "time"
         return self.judged(solved.amounts, solved.bound, stopped, used + solved.seconds)
 

@@ -9,7 +9,7 @@ from recipe_slot import draw, instance_of
 from rules.planning.propose.flow import greedy, quick
 from rules.planning.propose.highs import solve
 from rules.planning.propose.improve import improved
-from rules.planning.propose.instance import Choice, Demand, Hold, Instance, Limit, Missing, Presence, Room
+from rules.planning.propose.instance import Bonus, Choice, Demand, Hold, Instance, Limit, Missing, Presence, Room
 
 REFERENCE = [
     (201, 2, 4, 4, (0.7, 0.85), {"bed_slots": [11, 13], "bed_crops": [7, 9], "sum_history": [67, 74]}),
@@ -43,6 +43,9 @@ def tiny(seed):
         tuple(Hold(presence, tuple(here), 2) for presence, here in holds.items()),
         tuple(limits),
         tuple(Demand(tuple(here), r.choice([1, 2]), r.choice([100, 300])) for here in demands.values()),
+        bonuses=tuple(
+            Bonus((number[f, p, 0], number[1 - f, p, 1]), r.choice([1, 2.5])) for f in (0, 1) for p in (0, 1)
+        ),
     )
 
 
@@ -92,6 +95,7 @@ def test_the_order_of_demands_and_choices_changes_no_value(seed):
         moved(instance.holds),
         tuple(reversed(instance.limits)),
         moved(instance.demands),
+        bonuses=instance.bonuses,
     )
     assert solve(other, 20).cost == pytest.approx(solve(instance, 20).cost)
 

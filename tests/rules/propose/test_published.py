@@ -20,7 +20,7 @@ def test_a_proposal_is_no_worse_than_the_published_rotation(rotation, years):
     garden = replace(rotation.garden(), judge=rotation.window(years), judged_season=None)
     published = check(joined(garden, rotation.plantings(years)), KNOWLEDGE)
     assert not breaches(published)
-    found = propose(rotation.wishes(years), rotation.garden(), KNOWLEDGE, seconds=8.0)
+    found = propose(rotation.wishes(years), rotation.garden(), KNOWLEDGE, seconds=3.0)
     assert not found.unplaced
     assert not breaches(found.report)
     assert cautions(found.report) <= cautions(published)
