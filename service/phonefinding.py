@@ -5,7 +5,7 @@ The clearest wins; where two are as clear, the fault lists them in a sentence th
 
 from __future__ import annotations
 
-from collections.abc import Iterable, Sequence
+from collections.abc import Iterable, Sequence, Set
 from dataclasses import dataclass
 from datetime import date, timedelta
 
@@ -53,7 +53,7 @@ class Asked:
     bed: Bed | None
     crop: Crop | None
     states: dict[str, State]
-    logged: frozenset[str]
+    logged: Set[str]
 
     @property
     def rows(self) -> list[Planting]:

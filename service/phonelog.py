@@ -20,7 +20,7 @@ from rules.report import Finding
 from service.answers.question import NameFinder, Question, gone
 from service.answers.spoken import MOST, bed_name, say, short
 from service.answers.trial import judged_on
-from service.journalrows import logged_about, states, typed_line
+from service.journalrows import states, typed_line
 from service.mapping import garden_plan
 from service.phonefinding import STARTS, Asked, Unclear, find
 from service.phonesaying import Teller
@@ -72,7 +72,7 @@ def note(record: Record, flat: Any) -> Noted:
     Conflict, NotFound
         where there is nothing to take back.
     """
-    record.repository.touch(record.garden_id)  # the next writer sees what this one did
+    record.hold()  # the next writer sees what this one did
     words, faults = read_words(flat, record.today)
     contents = record.contents()
     plan = _plan(record, contents)
@@ -140,7 +140,7 @@ def _line(
     if line["did"] not in LIFE and crop is None:  # it speaks of the bed, or of the garden
         return {**line, "bed": bed.id} if bed is not None else line
     known = states(contents.plantings, contents.journal, contents.garden.latitude)
-    asked = Asked(plan, line["did"], line["date"], bed, crop, known, logged_about(contents.journal))
+    asked = Asked(plan, line["did"], line["date"], bed, crop, known, contents.journal.lives.keys())
     try:
         meant = find(asked)
     except Unclear as fault:

@@ -92,7 +92,7 @@ def import_plantings(record: Record, body: bytes) -> list[Planting]:
         naming every bad row: ``line`` and ``column`` count from 1, ``pointer`` holds the column's name.
         The caller's transaction must then end without a trace.
     """
-    record.repository.touch(record.garden_id)
+    record.hold()
     contents = record.contents()
     with suggestions(MOST_SUGGESTIONS):
         sheet = _Sheet(body, contents)
@@ -111,7 +111,7 @@ def import_plantings(record: Record, body: bytes) -> list[Planting]:
         _whole(record, contents._replace(plantings=[*contents.plantings, *added]), sheet)
     record.repository.session.add_all(added)
     record.repository.session.flush()
-    return added
+    return record.wrote(added)
 
 
 def _whole(record: Record, contents: Contents, sheet: _Sheet) -> None:

@@ -7,9 +7,9 @@ pointer into what was sent; the caller's transaction then leaves nothing behind.
 from __future__ import annotations
 
 import re
-from collections.abc import Iterable, Mapping
+from collections.abc import Container, Iterable, Mapping
 from datetime import date, datetime
-from typing import TYPE_CHECKING, Any
+from typing import TYPE_CHECKING, Any, TypeVar
 
 from rules.reading import PlanFaults, build_plan
 from service.journalrows import columns, lying, states, typed_line
@@ -17,7 +17,7 @@ from service.lines import name_faults, time_faults
 from service.mapping import document, planned_document
 from service.reading import PlanError, PlanRejected, pointer
 from service.schemas.entry import MADE, misfits
-from service.store.errors import Conflict
+from service.store.errors import Conflict, NotFound
 from service.store.keys import short_id
 from service.store.projection import State
 from service.store.repository import Contents, Repository
@@ -27,6 +27,7 @@ if TYPE_CHECKING:
     from rules.knowledge.known import Knowledge
 
 Typed = Mapping[str, Any]
+Written = TypeVar("Written")
 _NOT_IN_IDS = re.compile("[^A-Za-z0-9_.-]+")
 
 
@@ -55,32 +56,45 @@ class Record:
     ) -> None:
         self.repository, self.garden_id, self.knowledge = repository, garden_id, knowledge
         self.today, self.now, self.token_id = today, now, token_id
+        self._held, self._contents = False, None
+
+    def hold(self) -> None:
+        """Keep other writers to the garden off until the transaction ends: what is read then stays so."""
+        if not self._held:
+            self.repository.touch(self.garden_id)
+            self._held, self._contents = True, None
 
     def contents(self) -> Contents:
-        """All of the garden as it stands in this transaction."""
-        return self.repository.contents(self.garden_id)
+        """All of the garden as it stands in this transaction, read once between two writes."""
+        if self._contents is None:
+            self._contents = self.repository.contents(self.garden_id)
+        return self._contents
+
+    def wrote(self, row: Written) -> Written:
+        """What was just written; the garden is read anew when it is asked for next."""
+        self._contents = None
+        return row
 
     def state(self, planting: Planting) -> State:
         """What became of a planting."""
-        lines = self.repository.lines(self.garden_id, planting=planting.id)
-        latitude = self.repository.garden(self.garden_id).latitude
-        return states([planting], lines, latitude)[planting.id]
+        contents = self.contents()
+        return states([planting], contents.journal, contents.garden.latitude)[planting.id]
 
     def change_garden(self, typed: Typed, *, version: int | None = None) -> Garden:
         """Set keys of the garden; None takes one away."""
-        garden = self.repository.change_garden(self.garden_id, typed, version=version)
+        garden = self.wrote(self.repository.change_garden(self.garden_id, typed, version=version))
         self._whole("garden", None)
         return garden
 
     def add_crop(self, typed: Typed) -> OwnCrop:
         """A crop of the grower's own."""
-        crop = self.repository.add_crop(self.garden_id, typed)
+        crop = self.wrote(self.repository.add_crop(self.garden_id, typed))
         self._whole("crops", crop.id)
         return crop
 
     def remove_crop(self, crop_id: str) -> None:
         """Take a crop of the grower's own away; refused while a planting names it."""
-        self.repository.remove_crop(self.garden_id, crop_id)
+        self.wrote(self.repository.remove_crop(self.garden_id, crop_id))
         self._whole("crops", None)
 
     def add_bed(self, typed: Typed) -> Bed:
@@ -90,7 +104,7 @@ class Record:
             for older in typed.get("replaces") or ()
             if self.repository.find(Bed, self.garden_id, older["bed"]) is None
         )
-        bed = self.repository.add_bed(self.garden_id, typed)
+        bed = self.wrote(self.repository.add_bed(self.garden_id, typed))
         self._whole("beds", bed.id)
         return bed
 
@@ -101,19 +115,19 @@ class Record:
             for older in typed.get("replaces") or ()
             if self.repository.find(Bed, self.garden_id, older["bed"]) is None
         )
-        bed = self.repository.change_bed(self.garden_id, bed_id, typed, version=version)
+        bed = self.wrote(self.repository.change_bed(self.garden_id, bed_id, typed, version=version))
         self._whole("beds", bed_id)
         return bed
 
     def add_planting(self, typed: Typed) -> Planting:
         """A new planting; without an id it is named from its bed, crop and time."""
-        self.repository.touch(self.garden_id)
+        self.hold()
         contents = self.contents()
         taken = {planting.id for planting in contents.plantings}
         self._refuse(self._planting_faults(typed, {bed.id for bed in contents.beds}, taken))
         if "id" not in typed:
             typed = {**typed, "id": short_id(self.name_of(typed), taken)}
-        planting = self.repository.add_planting(self.garden_id, typed)
+        planting = self.wrote(self.repository.add_planting(self.garden_id, typed))
         self._whole("plantings", planting.id)
         return planting
 
@@ -131,7 +145,7 @@ class Record:
                 for key in ("status", "cause")
                 if key in typed
             )
-        planting = self.repository.change_planting(self.garden_id, planting_id, typed, version=version)
+        planting = self.wrote(self.repository.change_planting(self.garden_id, planting_id, typed, version=version))
         self._whole("plantings", planting_id)
         return planting
 
@@ -141,7 +155,7 @@ class Record:
         The bed of a line about a planting is the planting's.
         """
         repository, garden_id = self.repository, self.garden_id
-        repository.touch(garden_id)
+        self.hold()
         line = {"date": self.today, **typed}
         if line["did"] == "undo":
             raise Conflict("A line is taken back by undo, which says which.")
@@ -157,13 +171,14 @@ class Record:
         state = self.state(about) if about is not None else None
         self._refuse(time_faults(line, self.today, state))
         if line["did"] == "uncovered":
-            lines = repository.lines(garden_id, bed=line["bed"])
-            covered = lying(lines, line["bed"], line["date"], line.get("planting"))
-            self._refuse([] if covered else [("did", f"no cover is on record over {line['bed']} on {line['date']}")])
-        return self.repository.log(self.garden_id, columns(line), now=self.now, token_id=self.token_id)
+            covered = lying(self.contents().journal, line["bed"], line["date"], line.get("planting"))
+            self._refuse([] if covered else [("did", f"no cover is on record there on {line['date']}")])
+        return self.wrote(repository.log(garden_id, columns(line), now=self.now, token_id=self.token_id))
 
-    def undo(self, entry_id: int | None = None, *, bed: str | None = None) -> Entry:
-        """Take back a line, or the last one that stands (in a bed): another line says so.
+    def undo(
+        self, entry_id: int | None = None, *, bed: str | None = None, plantings: Container[str] | None = None
+    ) -> Entry:
+        """Take back a line, or the last one that stands (in a bed, about some plantings): another line says so.
 
         Raises
         ------
@@ -172,17 +187,23 @@ class Record:
         NotFound
             for a line that is not there.
         """
-        self.repository.touch(self.garden_id)
+        self.hold()
+        journal = self.contents().journal
         if entry_id is None:
-            line = self.repository.last_line(self.garden_id, bed=bed)
+            stand = (line for line in reversed(journal.standing) if bed in (None, line.bed))
+            line = next((line for line in stand if plantings is None or line.planting in plantings), None)
             if line is None:
                 raise Conflict("There is nothing to take back.")
         else:
-            line = self.repository.line(self.garden_id, entry_id)
+            line = next((line for line in journal if line.id == entry_id), None)
+            if line is None:
+                raise NotFound("line", entry_id)
             if line.corrects is not None:
                 raise Conflict("An undo cannot be taken back. Log what is right instead.")
+            if line.id in journal.undone:
+                raise Conflict(f"Line {entry_id} was taken back before.")
         taken = {"did": "undo", "date": self.today, "corrects": line.id, "bed": line.bed, "planting": line.planting}
-        return self.repository.log(self.garden_id, taken, now=self.now, token_id=self.token_id)
+        return self.wrote(self.repository.log(self.garden_id, taken, now=self.now, token_id=self.token_id))
 
     # What the above share.
 

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections.abc import Callable
 from datetime import UTC, datetime
 from typing import Any
 
@@ -24,6 +25,14 @@ class Moment(TypeDecorator[datetime]):
     def process_result_value(self, value: datetime | None, dialect: Dialect) -> datetime | None:
         """From the database."""
         return None if value is None else value.replace(tzinfo=UTC)
+
+    def result_processor(self, dialect: Dialect, coltype: object) -> Callable[[Any], Any] | None:
+        """From the database; text, as SQLite keeps it, in one step, since every line of a journal has a moment."""
+        return _from_text if dialect.name == "sqlite" else super().result_processor(dialect, coltype)
+
+
+def _from_text(value: str | None) -> datetime | None:
+    return None if value is None else datetime.fromisoformat(f"{value}+00:00")
 
 
 class Pair(TypeDecorator[tuple[float, float]]):

@@ -238,16 +238,6 @@ class Repository(Rows):
             wanted = wanted.where(Entry.planting == planting)
         return self.session.scalars(wanted.limit(most)).all()
 
-    def last_line(self, garden_id: str, *, bed: str | None = None, token_id: str | None = None) -> Entry | None:
-        """The last line that still stands: neither taken back nor one that takes back."""
-        taken = select(Entry.corrects).where(Entry.garden_id == garden_id, Entry.corrects.is_not(None))
-        wanted = select(Entry).where(Entry.garden_id == garden_id, Entry.corrects.is_(None), Entry.id.not_in(taken))
-        if bed is not None:
-            wanted = wanted.where(Entry.bed == bed)
-        if token_id is not None:
-            wanted = wanted.where(Entry.token_id == token_id)
-        return self.session.scalars(wanted.order_by(Entry.id.desc()).limit(1)).first()
-
     def is_empty(self, garden_id: str) -> bool:
         """True for a garden with no beds, crops of its own or journal (and so no plantings)."""
         tables: tuple[Any, ...] = (Bed, OwnCrop, Entry)

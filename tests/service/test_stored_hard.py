@@ -30,6 +30,7 @@ from service.store.tokens import create_token, revoke_token
 AT_ONCE = 6
 FORM = "application/x-www-form-urlencoded"
 JSON = "application/json"
+PAGE = "https://plots.example"
 
 
 @pytest.fixture(scope="module", params=["sqlite", "postgresql"])
@@ -38,13 +39,13 @@ def world(request: pytest.FixtureRequest, tmp_path_factory: pytest.TempPathFacto
     if request.param == "sqlite":
         path = tmp_path_factory.mktemp("hard") / "record.db"
         shutil.copy(request.getfixturevalue("sqlite_template"), path)
-        world = make_world(f"sqlite:///{path}")
+        world = make_world(f"sqlite:///{path}", cors_origins=(PAGE,))
         yield world
         _close(world)
         return
     server, name = request.getfixturevalue("postgres"), f"hard_{uuid.uuid4().hex[:12]}"
     run_alone(server, f"CREATE DATABASE {name} TEMPLATE {request.getfixturevalue('postgres_template')}")
-    world = make_world(url_text(server.set(database=name)))
+    world = make_world(url_text(server.set(database=name)), cors_origins=(PAGE,))
     yield world
     _close(world)
     run_alone(server, f"DROP DATABASE {name} WITH (FORCE)")
@@ -409,6 +410,27 @@ def test_what_is_no_token_opens_nothing(world: World, header: str) -> None:
 def test_a_token_is_taken_in_any_case_and_with_blanks_around(world: World, header: str) -> None:
     headers = {"Authorization": header.format(world.ours.secrets["garden_read"])}
     assert world.client.get(f"/v1/gardens/{world.ours.garden}", headers=headers).status_code == 200
+
+
+@pytest.mark.parametrize(("origin", "shared"), [(PAGE, PAGE), ("https://other.example", None), ("null", None)])
+def test_a_page_of_the_club_may_write_and_no_other(door: Door, origin: str, shared: str | None) -> None:
+    wanted = {"authorization", "content-type", "idempotency-key", "if-match"}
+    asked = door.world.client.options(
+        f"/v1/gardens/{door.garden}/beds/kiln",
+        headers={
+            "Origin": origin,
+            "Access-Control-Request-Method": "PATCH",
+            "Access-Control-Request-Headers": ", ".join(sorted(wanted)),
+        },
+    )
+    assert (asked.status_code, asked.headers.get("Access-Control-Allow-Origin")) == (200, shared)
+    if shared:
+        assert {word.strip() for word in asked.headers["Access-Control-Allow-Headers"].split(",")} == wanted
+        assert "PATCH" in asked.headers["Access-Control-Allow-Methods"]
+    for answer in (door("GET", "/beds", Origin=origin), door("GET", "/beds", Origin=origin, Authorization="")):
+        assert answer.headers.get("Access-Control-Allow-Origin") == shared
+        assert "Origin" in answer.headers["Vary"]
+        assert ("ETag" in answer.headers.get("Access-Control-Expose-Headers", "")) == (shared is not None)
 
 
 # -- what is remembered

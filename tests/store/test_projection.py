@@ -7,7 +7,8 @@ import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
-from service.store.projection import LIFE, MOST_PLANTS, Act, Attempt, Planned, live, project
+from service.store.journal import Journal
+from service.store.projection import LIFE, MOST_PLANTS, Act, Attempt, Planned, project
 
 
 def d(text):
@@ -166,7 +167,7 @@ def test_a_line_that_was_taken_back_says_nothing():
         Line(3, "05-21", "undo", 1),
         Line(4, "05-02", "emerged"),
     ]
-    assert [(line.id, line.did) for line in live(lines)] == [(2, "sown"), (4, "emerged")]
+    assert [(line.id, line.did) for line in Journal(lines).said(LIFE)] == [(2, "sown"), (4, "emerged")]
 
 
 DAYS = st.integers(0, 60).map(lambda n: date(2027, 4, 1) + timedelta(days=n))

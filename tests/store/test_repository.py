@@ -137,7 +137,6 @@ def test_the_journal_is_only_added_to(store, garden_id):
         lines = Repository(session).lines(garden_id)
         assert [(entry.did, entry.corrects) for entry in lines] == [("sown", None), ("undo", line.id)]
         assert Repository(session).lines(garden_id, after=line.id, most=1) == [lines[1]]
-        assert Repository(session).last_line(garden_id) is None
     for change in (lambda session, entry: setattr(entry, "did", "lost"), lambda session, entry: session.delete(entry)):
         with pytest.raises(TypeError, match="corrected by another"), store.write() as session:
             change(session, session.get(Entry, line.id))
