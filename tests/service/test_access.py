@@ -54,6 +54,8 @@ NEEDS: dict[tuple[str, str], str] = {
     ("GET", "/v1/jobs/<job>/results"): "club_admin",
 }
 UNDER = ("/v1/clubs", "/v1/gardens", "/v1/jobs", "/v1/checks/batch")
+#: What lies within a club or a garden.
+OF_ONE = [key for key in NEEDS if "<garden>" in key[1] or "<club>" in key[1]]
 REFUSED = {401, 403, 404}
 #: A version that no row has, so that nothing is changed while routes are walked.
 NEVER = '"987654321"'
@@ -95,7 +97,8 @@ def send(world: World, method: str, path: str, headers: dict[str, str]) -> TestR
 
 
 def address(rule: str, club: str, garden: str) -> str:
-    names = {"club": club, "garden": garden, "bed": "kiln", "planting": "p1", "crop": "no-such-crop", "job": "no-such-job"}
+    names = {"club": club, "garden": garden, "bed": "kiln", "planting": "p1"}
+    names |= {"crop": "no-such-crop", "job": "no-such-job"}
     for name, value in names.items():
         rule = rule.replace(f"<{name}>", value)
     return rule
@@ -132,7 +135,7 @@ def test_a_scope_opens_its_own_and_no_more(world: World, method: str, rule: str,
 
 
 @pytest.mark.parametrize("scope", ALL_SCOPES)
-@pytest.mark.parametrize(("method", "rule"), [key for key in NEEDS if "<garden>" in key[1] or "<club>" in key[1]], ids=lambda part: part)
+@pytest.mark.parametrize(("method", "rule"), OF_ONE, ids=lambda part: part)
 def test_what_is_anyone_elses_is_not_there(world: World, method: str, rule: str, scope: str) -> None:
     ours, theirs = world.ours, world.theirs
     foreign = send(world, method, address(rule, theirs.club, theirs.garden), ours.headers(scope))
