@@ -12,6 +12,7 @@ from datetime import date, timedelta
 from rules.knowledge.facts import Crop
 from rules.model import Bed, Plan, Planting
 from service.answers.spoken import bed_name, either, joined, short, verb
+from service.speech import speakable
 from service.store.projection import State
 from service.words import as_date, capital
 
@@ -43,8 +44,8 @@ class Unclear(ValueError):
 class Asked:
     """What was said: the word, the day, and the bed and crop where they were named.
 
-    ``states`` are those of the plantings that may be logged about, ``logged`` those that lines about their
-    life stand for.
+    ``by_itself`` is true of what came up without being sown.  ``states`` are those of the plantings that may be
+    logged about, ``logged`` those that lines about their life stand for.
     """
 
     plan: Plan
@@ -54,6 +55,7 @@ class Asked:
     crop: Crop | None
     states: dict[str, State]
     logged: Set[str]
+    by_itself: bool = False
 
     @property
     def rows(self) -> list[Planting]:
@@ -79,6 +81,8 @@ def find(asked: Asked) -> Planting | None:
     Unclear
         where it takes another word to tell.
     """
+    if asked.by_itself:
+        return _volunteer(asked)
     if asked.did in STARTS:
         return _begun(asked)
     ranked = [(rank, p) for p in asked.rows if (rank := _rank(asked, p)) is not None]
@@ -106,24 +110,41 @@ def _rank(asked: Asked, p: Planting) -> int | None:
     return 4 if day - p.end <= _days(LATE) else None
 
 
+def _volunteer(asked: Asked) -> Planting | None:
+    there = [p for p in asked.rows if p.method == "volunteer" and asked.status(p) not in _OVER]
+    there = [p for p in there if p.start <= asked.day <= p.end]
+    return _one(asked, there) if there else _new(asked)
+
+
 def _begun(asked: Asked) -> Planting | None:
     fits = [(days, p) for p in asked.rows if (days := _distance(asked, p)) is not None]
+    if asked.did == "resown":  # what was lost, where there is such
+        fits = [(days, p) for days, p in fits if asked.status(p) == "lost"] or fits
     if fits:
         nearest = min(days for days, _ in fits)
         meant = [p for days, p in fits if days - nearest <= CLEAR]
         return _one(asked, meant)
+    # Said twice: the journal then tells since when it stands.
+    twice = [p for p in asked.rows if asked.did == "sown" and p.start == asked.day and p.method != "transplant"]
+    twice = [p for p in twice if asked.status(p) == "growing" and asked.crop is not None]
+    return _one(asked, twice) if twice else _new(asked)
+
+
+def _new(asked: Asked) -> None:
+    """Nothing: a planting begins that is not on record, in the bed and of the crop that must have been named."""
     if asked.crop is None:
-        raise Unclear("crop", f"Name the crop that was {asked.did}")
+        raise Unclear("crop", f"Name the crop that {'came up' if asked.by_itself else f'was {asked.did}'}")
     if asked.bed is None:
-        raise Unclear("bed", f"Name the bed that the {short(asked.crop.plural)} went into")
-    return None
+        where = "came up in" if asked.by_itself else "went into"
+        raise Unclear("bed", f"Name the bed that the {short(asked.crop.plural)} {where}")
 
 
 def _distance(asked: Asked, p: Planting) -> int | None:
     """Days between what was planned and the day, for a planting that could begin then; None for any other."""
     status, did, day = asked.status(p), asked.did, asked.day
     if did == "resown":
-        return abs((day - p.start).days) if status != "done" and p.start <= day <= p.end + _days(AGAIN) else None
+        began = p.start <= day if status == "lost" else p.start < day
+        return (day - p.start).days if status != "done" and began and day <= p.end + _days(AGAIN) else None
     if status == "lost" and asked.states[p.id].told:
         return (day - p.end).days if p.end <= day <= p.end + _days(AGAIN) else None
     if status in _OVER:
@@ -132,8 +153,6 @@ def _distance(asked: Asked, p: Planting) -> int | None:
         filled = did == "transplanted" and p.start <= day <= p.start + _days(SAME)
         return (day - p.start).days if filled else None
     trays = did == "sown" and p.method == "transplant"
-    if trays and p.id in asked.logged:
-        return None
     early, late = p.start - _days(IN_TRAYS if trays else EARLY), p.start + _days(LATE)
     if p.exact != "day":
         late = max(late, p.end)
@@ -154,7 +173,9 @@ def _one(asked: Asked, meant: Sequence[Planting]) -> Planting:
     plural = short(meant[0].crop.plural)
     if len(beds) > 1:
         raise Unclear("bed", f"{capital(plural)} could be meant in {joined(map(bed_name, beds))}, name the bed")
-    which = either(f"{short(p.id)} of {as_date(p.start)}" for p in meant)
+    # An id that a voice would read otherwise than it is written is known by its day.
+    names = (f"{p.id} of " if speakable(p.id) == p.id else "" for p in meant)
+    which = either(f"{name}{as_date(p.start)}" for name, p in zip(names, meant, strict=True))
     raise Unclear("planting", f"{len(meant)} plantings of {plural} fit in {bed_name(beds[0])}, say planting {which}")
 
 

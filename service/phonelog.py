@@ -8,6 +8,7 @@ sentence then says so.
 from __future__ import annotations
 
 from collections.abc import Iterable
+from datetime import date
 from typing import Any, NamedTuple
 
 from rules import check
@@ -24,6 +25,7 @@ from service.journalrows import states, typed_line
 from service.mapping import garden_plan
 from service.phonefinding import STARTS, Asked, Unclear, find
 from service.phonesaying import Teller
+from service.phonevalues import day_said
 from service.phonewords import Fault, Words, read_words
 from service.reading import PlanError, PlanRejected, pointer
 from service.record import Record
@@ -32,6 +34,7 @@ from service.speech import sentence, speakable
 from service.store.projection import LIFE, State
 from service.store.repository import Contents
 from service.store.tables import Entry
+from service.words import as_date
 
 #: Words after which a rule may be broken that was not before.
 _JUDGED = frozenset({"treated", "harvested", "manured", "sighting", "covered"})
@@ -79,7 +82,7 @@ def note(record: Record, flat: Any) -> Noted:
     bed, crop = _places(words, plan, contents, record, faults)
     _refuse(faults)
     if words.line["did"] == "undo":
-        return _undone(record, words, plan, bed)
+        return _undone(record, words, plan, bed, crop)
     line = _line(record, words, contents, plan, bed, crop)
     try:
         entry = record.log(line)
@@ -135,12 +138,14 @@ def _line(
 ) -> dict[str, Any]:
     """The line for the journal, its planting found or made."""
     line = dict(words.line)
-    if "planting" in line:
-        return {**line, "bed": _named(plan, line["planting"], bed, crop).bed}
+    if words.planting is not None:
+        named = _named(plan, words.planting, record.today, bed, crop)
+        return {**line, "bed": named.bed, "planting": named.id}
     if line["did"] not in LIFE and crop is None:  # it speaks of the bed, or of the garden
         return {**line, "bed": bed.id} if bed is not None else line
     known = states(contents.plantings, contents.journal, contents.garden.latitude)
-    asked = Asked(plan, line["did"], line["date"], bed, crop, known, contents.journal.lives.keys())
+    logged = contents.journal.lives.keys()
+    asked = Asked(plan, line["did"], line["date"], bed, crop, known, logged, words.by_itself)
     try:
         meant = find(asked)
     except Unclear as fault:
@@ -150,12 +155,21 @@ def _line(
     assert bed is not None  # without a bed and a crop it could not tell that one begins
     assert crop is not None
     line["bed"] = bed.id
-    return {**line, "planting": _made(record, line, crop), MADE: True}
+    method = "volunteer" if words.by_itself else _METHODS[line["did"]]
+    return {**line, "planting": _made(record, line, crop, method), MADE: True}
 
 
-def _named(plan: Plan, word: str, bed: Bed | None, crop: Crop | None) -> Planting:
-    """The planting of an id, which bed and crop must fit where they are named too."""
+def _named(plan: Plan, word: str, today: date, bed: Bed | None, crop: Crop | None) -> Planting:
+    """The planting of an id, or of the day it began, which bed and crop must fit where they are named too."""
     found = next((p for p in plan.plantings if p.id == word), None)
+    if found is None:
+        began = day_said(word, today)
+        wanted = {crop.id, *crop.members} if crop is not None else None
+        rows = [p for p in plan.plantings if p.start.isoformat() == began and (bed is None or p.bed == bed.id)]
+        rows = [p for p in rows if wanted is None or p.crop.id in wanted]
+        if len(rows) > 1:
+            raise _spoken([("planting", f"{len(rows)} plantings began on {as_date(rows[0].start)}, name bed and crop")])
+        found = rows[0] if rows else None
     if found is None:
         close = nearest(word, [p.id for p in plan.plantings], 1)
         hint = f", the nearest is {close[0]}" if close else ""
@@ -168,8 +182,8 @@ def _named(plan: Plan, word: str, bed: Bed | None, crop: Crop | None) -> Plantin
     return found
 
 
-def _made(record: Record, line: dict[str, Any], crop: Crop) -> str:
-    typed = {"bed": line["bed"], "crop": crop.id, "start": line["date"], "method": _METHODS[line["did"]]}
+def _made(record: Record, line: dict[str, Any], crop: Crop, method: str) -> str:
+    typed = {"bed": line["bed"], "crop": crop.id, "start": line["date"], "method": method}
     if "count" in line:
         typed["count"] = line["count"]
     try:
@@ -181,8 +195,9 @@ def _made(record: Record, line: dict[str, Any], crop: Crop) -> str:
 # -- what is told back
 
 
-def _undone(record: Record, words: Words, plan: Plan, bed: Bed | None) -> Noted:
-    entry = record.undo(words.line.get("corrects"), bed=bed.id if bed else None)
+def _undone(record: Record, words: Words, plan: Plan, bed: Bed | None, crop: Crop | None) -> Noted:
+    about = {p.id for p in plan.plantings if p.crop.id in (crop.id, *crop.members)} if crop is not None else None
+    entry = record.undo(words.line.get("corrects"), bed=bed.id if bed else None, plantings=about)
     assert entry.corrects is not None
     line = typed_line(record.repository.line(record.garden_id, entry.corrects))
     told = Teller(plan, record.knowledge, record.today).told(line)
@@ -191,7 +206,7 @@ def _undone(record: Record, words: Words, plan: Plan, bed: Bed | None) -> Noted:
 
 def _said(record: Record, entry: Entry, before: Plan) -> str:
     line = typed_line(entry)
-    if entry.did not in _CHANGES:  # what is told stood there before
+    if entry.did not in _CHANGES and MADE not in line:  # what is told stood there before
         return _sentence("Logged", Teller(before, record.knowledge, record.today).told(line))
     contents = record.contents()
     plan = _plan(record, contents)
@@ -212,7 +227,7 @@ def _left(state: State) -> str:
 def _warning(record: Record, entry: Entry, row: Planting | None, before: Plan, plan: Plan) -> str:
     """What the check holds against the line's planting once it stands, or what only this line brought about."""
     breaches = _breaches(record, plan, entry, row)
-    if entry.did in STARTS:
+    if entry.did in STARTS or MADE in (entry.detail or {}):
         breaches = [finding for finding in breaches if finding.rule != _LATER]
     elif breaches:
         known = {finding.title for finding in _breaches(record, before, entry, row)}

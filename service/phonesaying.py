@@ -7,7 +7,7 @@ from datetime import date, timedelta
 from typing import TYPE_CHECKING, Any
 
 from rules.knowledge.facts import Crop
-from rules.model import Bed, Plan
+from rules.model import Bed, Plan, Planting
 from service.answers.spoken import bed_name, short, short_day
 from service.schemas.words import number_text
 from service.words import as_date
@@ -31,6 +31,10 @@ _DONE = {
     "sown": "sown in", "transplanted": "transplanted in", "resown": "sown again in", "lost": "lost in",
     "cleared": "cleared from", "emerged": "up in",
 }  # fmt: skip
+#: The same of what is still to be set out.
+_IN_TRAYS = {"sown": "sown in trays for", "emerged": "up in trays for", "lost": "lost in trays for"}
+#: Causes that say less than the word that was used for them.
+_VAGUE = frozenset({"animals", "other_disease", "other_pest"})
 
 
 class Teller:
@@ -39,7 +43,7 @@ class Teller:
     def __init__(self, plan: Plan, knowledge: Knowledge, today: date) -> None:
         self.knowledge, self.today = knowledge, today
         self._beds: dict[str, Bed] = {bed.id: bed for bed in plan.beds}
-        self._crops: dict[str, Crop] = {p.id: p.crop for p in plan.plantings}
+        self._plantings: dict[str, Planting] = {p.id: p for p in plan.plantings}
 
     def told(self, line: Line) -> str:
         """What a line says and of which day, without an end mark."""
@@ -47,7 +51,8 @@ class Teller:
 
     def what(self, line: Line) -> str:
         """What a line says, its day left out."""
-        crop = self._crops.get(line.get("planting", ""))
+        planting = self._plantings.get(line.get("planting", ""))
+        crop = planting.crop if planting else None
         tell: Callable[[Line, Crop | None], str] = getattr(self, f"_{line['did']}", self._done)
         return tell(line, crop)
 
@@ -71,8 +76,12 @@ class Teller:
         return self._bed(line) if crop is None else f"{short(crop.plural)} in {self._bed(line)}"
 
     def _done(self, line: Line, crop: Crop | None) -> str:
-        cause = f" to {self._trouble(line['cause'])}" if "cause" in line else ""
-        return f"{plants(crop, line.get('count'))} {_DONE[line['did']]} {self._bed(line)}{cause}"
+        planting, done = self._plantings.get(line.get("planting", "")), _DONE[line["did"]]
+        if planting and planting.method == "transplant" and planting.start > line["date"] and line["did"] in _IN_TRAYS:
+            done = _IN_TRAYS[line["did"]]
+        cause = f" to {self._cause(line['cause'])}" if "cause" in line else ""
+        itself = "volunteer " if planting and planting.method == "volunteer" else ""
+        return f"{itself}{plants(crop, line.get('count'))} {done} {self._bed(line)}{cause}"
 
     def _covered(self, line: Line, crop: Crop | None) -> str:
         mesh = f" of {number_text(line['mesh'])} mm mesh" if "mesh" in line else ""
@@ -109,6 +118,10 @@ class Teller:
 
     def _note(self, line: Line, crop: Crop | None) -> str:
         return f"note about {self._where(line, crop)}"
+
+    def _cause(self, word: str) -> str:
+        loss = self.knowledge.find_loss(word)
+        return self._trouble(word) if loss is None or loss in _VAGUE else short(self.knowledge.facts.losses[loss])
 
     def _trouble(self, word: str) -> str:
         known = self.knowledge.find_trouble(word)

@@ -2,53 +2,48 @@
 
 from __future__ import annotations
 
-import re
 from collections.abc import Iterator, Mapping
-from datetime import date, timedelta
+from datetime import date
 from typing import Any, NamedTuple
 
 from marshmallow import ValidationError, fields
 
 from rules.knowledge.names import normal
 from rules.knowledge.shapes import nearest
+from service.answers.spoken import either
 from service.asked import FIRST_YEAR, day_asked
+from service.phonevalues import BY_ITSELF, MEANT, SAID, WORK, amount_said, day_said, number_said, word_said
 from service.schemas.entry import DID, EntrySchema
 from service.schemas.fields import IsoDate, OneOf
 from service.schemas.rows import Several
 from service.schemas.words import clean, shown
+from service.words import capital
 
 Fault = tuple[str, str]
 
-#: What people say for a word of the journal.
-SAID = {
-    "sow": "sown", "sowed": "sown", "plant": "transplanted", "planted": "transplanted",
-    "planted out": "transplanted", "set out": "transplanted", "transplant": "transplanted", "came up": "emerged",
-    "up": "emerged", "lose": "lost", "died": "lost", "sown again": "resown", "resow": "resown",
-    "resowed": "resown", "cover": "covered", "netted": "covered", "uncover": "uncovered",
-    "treat": "treated", "sprayed": "treated", "water": "watered", "manure": "manured", "fed": "manured",
-    "limed": "manured", "seen": "sighting", "saw": "sighting", "spotted": "sighting", "harvest": "harvested",
-    "picked": "harvested", "dug up": "harvested", "lifted": "harvested", "clear": "cleared", "pulled": "cleared",
-    "removed": "cleared", "noted": "note", "undo last": "undo",
-}  # fmt: skip
-#: What people say for a unit of a harvest.
-UNITS = {
-    "kilo": "kg", "kilos": "kg", "kilogram": "kg", "kilograms": "kg", "gram": "g", "grams": "g", "pound": "lb",
-    "pounds": "lb", "lbs": "lb", "ounce": "oz", "ounces": "oz", "piece": "pieces", "bunch": "bunches",
-    "litre": "litres", "liter": "litres", "liters": "litres", "l": "litres",
-}  # fmt: skip
-#: Words that stand for other keys too: a phone has one box for a crop and one for a bed.
-PLACES = ("bed", "crop")
-_DAYS = {"today": 0, "now": 0, "yesterday": 1}
-_NUMBER = re.compile(r"[+-]?[0-9]{1,12}(?:\.[0-9]{1,6})?", re.ASCII)
-_MOMENT = re.compile(r"([0-9]{4}-[0-9]{2}-[0-9]{2})[T ][0-9]{2}:[0-9]{2}\S{0,24}", re.ASCII)
+#: Keys that go by the names that people use, which only the garden can tell.
+PLACES = ("bed", "crop", "planting")
+#: What to say where a key is missing.
+_NEEDED = {
+    "active": "Say what it was treated with, the active ingredient on the label",
+    "of": "Say which pest or disease was seen",
+    "note": "Say what to note",
+    "unit": "Say the unit of the amount too, such as kilos, pieces or bunches",
+    "amount": "Say the amount that goes with the unit",
+}
 
 
 class Words(NamedTuple):
-    """A line read: what it says in the journal's words, and bed and crop as they were said."""
+    """A line read: what it says in the journal's words, and bed, crop and planting as they were said.
+
+    ``by_itself`` is true of what came up without being sown.
+    """
 
     line: dict[str, Any]
-    bed: str | None
-    crop: str | None
+    bed: str | None = None
+    crop: str | None = None
+    planting: str | None = None
+    by_itself: bool = False
 
 
 def read_words(flat: Any, today: date) -> tuple[Words, list[Fault]]:
@@ -57,10 +52,12 @@ def read_words(flat: Any, today: date) -> tuple[Words, list[Fault]]:
     The line has its date, of today where none is given; with faults it holds what could be read.
     """
     if not isinstance(flat, Mapping):
-        return Words({"date": today}, None, None), [("", "Send one flat group of keys and values")]
+        return Words({"date": today}), [("", "Send one flat group of keys and values")]
     given = {str(key): _plain(value) for key, value in flat.items()}
     given = {key: value for key, value in given.items() if value not in (None, "")}
     faults = list(_place_faults(given))
+    said = normal(given["did"]) if isinstance(given.get("did"), str) else None
+    given = _in_full(said, given)
     places = {key: str(given.pop(key)) for key in PLACES if key in given}
     line = {key: _read(key, value, today) for key, value in given.items()}
     wrong = _date_fault(line)
@@ -68,11 +65,26 @@ def read_words(flat: Any, today: date) -> tuple[Words, list[Fault]]:
         faults.append(wrong)
         del line["date"]
     told = "corrects" in line
+    if line.get("did") == "undo" and "planting" in places:
+        faults.append(("planting", "Undo takes no planting"))
     typed, found = _typed({"date": today.isoformat(), **line})
     if not told:
         typed.pop("corrects", None)
     typed["date"] = day_asked(str(line.get("date"))) or today
-    return Words(typed, places.get("bed"), places.get("crop")), faults + found
+    return Words(typed, **places, by_itself=said in BY_ITSELF), faults + found
+
+
+def _in_full(said: str | None, given: dict[str, Any]) -> dict[str, Any]:
+    """What was said with what its word means besides; other work is a note."""
+    if said in WORK:
+        many = f", {given['count']} plants" if "count" in given else ""
+        more = f": {given['note']}" if "note" in given else ""
+        kept = {key: value for key, value in given.items() if key != "count"}
+        return {**kept, "did": "note", "note": f"{capital(str(said))}{many}{more}"}
+    full = {**MEANT.get(said or "", {}), **given}
+    if SAID.get(said or "", said) == "harvested" and (amount := amount_said(full)):
+        full = {**{key: value for key, value in full.items() if key != "count"}, **amount}
+    return full
 
 
 def _typed(line: dict[str, Any]) -> tuple[dict[str, Any], list[Fault]]:
@@ -80,7 +92,7 @@ def _typed(line: dict[str, Any]) -> tuple[dict[str, Any], list[Fault]]:
     if did is None:
         return line, [("did", "Say what was done, such as sown, transplanted, harvested or cleared")]
     if did not in DID:
-        close = nearest(str(did), [*DID, *SAID], 1)
+        close = nearest(str(did), [*DID, *SAID, *WORK], 1)
         hint = f", the nearest is {SAID.get(close[0], close[0])}" if close else f", say one of {', '.join(DID)}"
         return line, [("did", f"The journal has no word {clean(str(did))}{hint}")]
     if did == "undo":
@@ -92,7 +104,15 @@ def _typed(line: dict[str, Any]) -> tuple[dict[str, Any], list[Fault]]:
         return EntrySchema().load(line), []
     except ValidationError as error:
         messages: Any = error.messages
-        return line, [(key, text) for key, texts in messages.items() for text in _texts(texts)]
+        return line, [(key, _asked(did, key, text)) for key, texts in messages.items() for text in _texts(texts)]
+
+
+def _asked(did: str, key: str, text: str) -> str:
+    """What is wrong with a key, as a voice would ask for it."""
+    if key == "kind" and (kinds := DID[did].kinds):
+        manure = ", raw manure where it was fresh and compost where it was well rotted" if did == "manured" else ""
+        return f"Say which kind, {either(kinds)}{manure}"
+    return _NEEDED.get(key, text) if text.endswith(f"needs {key}") or " is missing" in text else text
 
 
 def _texts(found: Any) -> Iterator[str]:
@@ -125,21 +145,12 @@ def _read(key: str, value: Any, today: date) -> Any:
         return SAID.get(word, word)
     field = EntrySchema._declared_fields.get(key)
     if isinstance(field, IsoDate):
-        return _day(value, today)
-    if isinstance(field, fields.Integer | fields.Float) and _NUMBER.fullmatch(value):
-        return float(value) if "." in value else int(value)
+        return day_said(value, today, ahead=key != "date")
+    if isinstance(field, fields.Integer | fields.Float):
+        return number_said(key, value)
     if isinstance(field, Several):
         return [word.strip() for word in value.split(",") if word.strip()]
-    if key == "unit":
-        return UNITS.get(normal(value), value)
-    return value.casefold() if isinstance(field, OneOf) else value
-
-
-def _day(value: str, today: date) -> str:
-    if value.casefold() in _DAYS:
-        return (today - timedelta(days=_DAYS[value.casefold()])).isoformat()
-    moment = _MOMENT.fullmatch(value)
-    return moment.group(1) if moment else value
+    return word_said(key, value) if isinstance(field, OneOf) else value
 
 
 def _date_fault(line: Mapping[str, Any]) -> Fault | None:

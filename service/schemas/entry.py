@@ -31,7 +31,7 @@ MADE = "made"
 DID: dict[str, Details] = {
     "sown": Details(takes=("count", MADE)),
     "transplanted": Details(takes=("count", MADE)),
-    "emerged": Details(takes=("count",)),
+    "emerged": Details(takes=("count", MADE)),
     "lost": Details(takes=("cause", "count")),
     "resown": Details(takes=("count", MADE)),
     "covered": Details(("kind",), ("mesh", "edges", "open_by_day_from", "until", "plantings"), COVERS),

@@ -120,7 +120,7 @@ class Repository(Rows):
         # Plain rows: a journal is long, and is only read here.
         kept = Entry.__table__.c
         wanted = select(*(kept[name] for name in Line._fields)).where(kept.garden_id == garden_id).order_by(kept.id)
-        return Journal(map(Line._make, self.session.execute(wanted)))
+        return Journal(map(Line._make, self.session.execute(wanted).all()))
 
     # Crops of one's own, beds and plantings.
 

@@ -30,7 +30,7 @@ def _small(value: Any, sent: bool = False) -> Any:
 
 
 # schemathesis reads the document when tests are collected, before any fixture.
-world = make_world()
+world = make_world(proposal_seconds=1)
 app = world.app
 schema = schemathesis.openapi.from_wsgi("/openapi.json", app)
 # A plan that fits its schema may still name a bed or crop that does not exist: no JSON schema

@@ -13,11 +13,12 @@ from flask.testing import FlaskClient
 
 import rules
 from rules.model import Plan
+from rules.planning import propose
 from service.app import build
 from service.cli import main
 from service.config import Config
 from service.examples import WISHED
-from service.proposing import guard, run
+from service.proposing import guard, limits, run
 from service.proposing.jobs import propose_document
 from service.reading import PlanRejected, read_plan
 from service.resources import proposals
@@ -175,13 +176,23 @@ def test_what_finds_no_place_has_a_reason(client: FlaskClient) -> None:
     assert body["unplaced"]
     assert all(one["reason"] for one in body["unplaced"])
     text = post(client, "seconds=5&format=text", greedy).get_data(as_text=True)
-    assert "found no place" in text
+    assert "Short of room: potatoes in 20" in text
 
 
 def test_the_example_of_the_document_is_answered(client: FlaskClient) -> None:
     body = post(client, "seconds=2", WISHED).get_json()
     assert ProposalSchema().validate(body) == {}
     assert not [one for one in body["report"]["findings"] if one["severity"] == "breach"]
+
+
+def test_the_demo_reads_as_a_page(capfdbinary: pytest.CaptureFixture[bytes]) -> None:
+    page = printed(capfdbinary, "propose", "demo", "--years", "3", "--quick", status=1).decode()
+    assert page.startswith("Tannery Row Plots: proposal for 2028 to 2030\n")
+    assert "what was grown from 2025 to 2027 is taken" in " ".join(page.split())
+    table = page.partition("Beds and years\n")[2].partition("\n\nWhat goes in in 2028")[0]
+    assert [name for name in ("Kiln", "Quay", "Bark", "Vat", "Lime", "Sluice") if f"\n{name} " not in table] == []
+    assert "Old kiln" not in table
+    assert max(map(len, page.splitlines())) <= 80
 
 
 # -- what is refused
@@ -331,6 +342,10 @@ def test_more_at_once_than_a_worker_can_search_are_asked_to_wait(
     assert post(client).status_code == 200
     assert post(client, plan={"beds": []}).status_code == 422  # and a refusal gives its place back
     assert post(client).status_code == 200
+
+
+def test_the_doors_ask_for_no_more_than_the_rules_take() -> None:
+    assert (limits.MOST_YEARS, limits.MOST_ALTERNATIVES) == (propose.MOST_YEARS, propose.MOST_ALTERNATIVES)
 
 
 def test_a_job_refuses_what_a_request_refuses() -> None:

@@ -84,7 +84,7 @@ SAID = [
      "Logged: winter squashes transplanted in Sluice bed on 20 April."),
     ({"bed": "lime", "did": "Watered", "litres": "12.5"}, None, "Logged: Lime ground watered with 12.5 litres today."),
     ({"did": "sown", "crop": "leek", "date": "yesterday"}, "leeks",
-     "Logged: leeks sown in Quay bed yesterday. "
+     "Logged: leeks sown in trays for Quay bed yesterday. "
      "Note: Leeks in Quay bed, where allium white rot was seen in June 2024."),
     ({"bed": "quay", "did": "picked", "crop": "kale", "amount": "2", "unit": "kilos"}, "quay.kale.2026-08-01",
      "Logged: 2 kilograms of kale harvested in Quay bed today."),
@@ -121,8 +121,8 @@ REFUSED = [
      "Old kiln bed is no more since 14 February 2026, its ground is now Kiln bed."),
     ({"did": "sighting", "bed": "kiln", "of": "clubrot"}, "/of",
      "No pest or disease is known as 'clubrot', did you mean clubroot?"),
-    ({"did": "watered", "bed": "kiln", "litres": "ten"}, "/litres",
-     "Litres must be a number more than 0 and at most 1,000,000, got 'ten'."),
+    ({"did": "watered", "bed": "kiln", "litres": "lots"}, "/litres",
+     "Litres must be a number more than 0 and at most 1,000,000, got 'lots'."),
     ({"did": "treated", "bed": "kiln", "active": "soap", "harvest_interval": "x"}, "/harvest_interval",
      "Harvest interval must be a whole number, from 0 to 365, got 'x'."),
     ({"did": "sown", "bed": "kiln", "crop": "kale", "date": "30.2."}, "/date",

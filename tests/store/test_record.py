@@ -139,7 +139,7 @@ def test_an_undo_takes_back_the_last_line_that_stands(writing, plan, log):
         ({"did": "emerged", "planting": "kale", "bed": "quay"}, [("/bed", "kale stands in kiln")]),
         ({"did": "emerged", "planting": "leek"}, None),
         ({"did": "cleared", "planting": "kale", "date": d("06-02")}, None),
-        ({"did": "uncovered", "bed": "kiln"}, [("/did", "no cover is on record over kiln on 2027-06-01")]),
+        ({"did": "uncovered", "bed": "kiln"}, [("/did", "no cover is on record there on 2027-06-01")]),
         ({"did": "covered", "bed": "kiln", "kind": "net", "until": d("05-01")}, None),
         ({"did": "note"}, [("/note", "note needs note")]),
     ],

@@ -182,4 +182,4 @@ def test_a_sheet_brings_the_same_plantings_into_a_garden_with_the_same_beds(writ
         again = Record(record.repository, other.id, record.knowledge, today=record.today, now=record.now)
         import_plantings(again, plantings_csv(contents, defuse=defuse).encode())
         assert plantings(again.contents()) == plantings(contents)
-        assert Repository(record.repository.session).contents(other.id).journal == []
+        assert not Repository(record.repository.session).contents(other.id).journal
