@@ -64,4 +64,4 @@ def time_faults(line: Mapping[str, Any], today: date, state: State | None) -> It
 
 
 def _hint(close: list[str]) -> str:
-    return f"; did you mean {' or '.join(close)}?" if close else ""
+    return f"; did you mean {' or '.join(close)}?" if close else "; say it in a note instead"

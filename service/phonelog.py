@@ -22,6 +22,7 @@ from service.answers.question import NameFinder, Question, gone
 from service.answers.spoken import MOST, bed_name, say, short
 from service.answers.trial import judged_on
 from service.journalrows import states, typed_line
+from service.lines import IN_A_BED
 from service.mapping import garden_plan
 from service.phonefinding import STARTS, Asked, Unclear, find
 from service.phonesaying import Teller
@@ -142,6 +143,8 @@ def _line(
         named = _named(plan, words.planting, record.today, bed, crop)
         return {**line, "bed": named.bed, "planting": named.id}
     if line["did"] not in LIFE and crop is None:  # it speaks of the bed, or of the garden
+        if bed is None and line["did"] in IN_A_BED:
+            raise _spoken([("bed", "Name the bed where that was")])
         return {**line, "bed": bed.id} if bed is not None else line
     known = states(contents.plantings, contents.journal, contents.garden.latitude)
     logged = contents.journal.lives.keys()

@@ -80,8 +80,9 @@ class Teller:
         if planting and planting.method == "transplant" and planting.start > line["date"] and line["did"] in _IN_TRAYS:
             done = _IN_TRAYS[line["did"]]
         cause = f" to {self._cause(line['cause'])}" if "cause" in line else ""
-        itself = "volunteer " if planting and planting.method == "volunteer" else ""
-        return f"{itself}{plants(crop, line.get('count'))} {done} {self._bed(line)}{cause}"
+        if planting and planting.method == "volunteer" and line["did"] == "emerged":
+            done = "up unsown in"
+        return f"{plants(crop, line.get('count'))} {done} {self._bed(line)}{cause}"
 
     def _covered(self, line: Line, crop: Crop | None) -> str:
         mesh = f" of {number_text(line['mesh'])} mm mesh" if "mesh" in line else ""

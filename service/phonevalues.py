@@ -25,7 +25,7 @@ SAID = {
     "seen": "sighting", "saw": "sighting", "spotted": "sighting", "harvest": "harvested", "picked": "harvested",
     "dug up": "harvested", "lifted": "harvested", "clear": "cleared", "pulled": "cleared",
     "pulled up": "cleared", "removed": "cleared", "noted": "note", "undo last": "undo", "volunteer": "emerged",
-    "volunteered": "emerged", "self sown": "emerged", "self seeded": "emerged",
+    "volunteers": "emerged", "volunteered": "emerged", "self sown": "emerged", "self seeded": "emerged",
 }  # fmt: skip
 #: What some of these say besides.
 MEANT = {
@@ -34,7 +34,7 @@ MEANT = {
     "fertilised": {"kind": "fertiliser"}, "fertilized": {"kind": "fertiliser"},
 }  # fmt: skip
 #: Of what came up by itself.
-BY_ITSELF = frozenset({"volunteer", "volunteered", "self sown", "self seeded"})
+BY_ITSELF = frozenset({"volunteer", "volunteers", "volunteered", "self sown", "self seeded"})
 #: Other work, which the journal keeps as a note.
 WORK = frozenset({
     "weeded", "hoed", "mulched", "thinned", "thinned out", "pruned", "staked", "tied up", "earthed up", "pinched out",
@@ -66,8 +66,10 @@ _AFTER = {
     "mesh": ("mm", "millimetre", "millimetres", "millimeter", "millimeters"), "harvest_interval": ("day", "days"),
 }  # fmt: skip
 _FEW = ("one", "two", "three", "four", "five", "six", "seven", "eight", "nine", "ten", "eleven", "twelve")
+#: Numbers in words, as a voice writes the small ones.
+FIGURES = {word: number for number, word in enumerate(_FEW, 1)}
 NUMBERS = {
-    **{word: number for number, word in enumerate(_FEW, 1)},
+    **FIGURES,
     **{"a": 1, "an": 1, "half a dozen": 6, "dozen": 12, "a dozen": 12, "twenty": 20, "thirty": 30, "forty": 40},
     **{"fifty": 50, "sixty": 60, "eighty": 80, "hundred": 100, "a hundred": 100, "half": 0.5, "a half": 0.5},
 }

@@ -193,7 +193,8 @@ class Record:
             stand = (line for line in reversed(journal.standing) if bed in (None, line.bed))
             line = next((line for line in stand if plantings is None or line.planting in plantings), None)
             if line is None:
-                raise Conflict("There is nothing to take back.")
+                any_line = bed is None and plantings is None
+                raise Conflict(f"There is nothing {'' if any_line else 'about that '}to take back.")
         else:
             line = next((line for line in journal if line.id == entry_id), None)
             if line is None:

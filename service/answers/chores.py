@@ -94,12 +94,12 @@ def _label_waits(question: Question, standing: list[Planting]) -> Iterator[tuple
     for wait in protect(question.plan, Window(question.day, question.day), question.knowledge).waits:
         if wait.treatment.bed != question.bed.id or names.isdisjoint(p.id for p in wait.plantings):
             continue
-        done = f"{short(wait.treatment.active)} was used on {as_date(wait.treatment.date)}"
+        done = f"it was treated with {short(wait.treatment.active)} on {as_date(wait.treatment.date)}"
         if wait.until is None:
-            yield None, f"{done} and the days on its label are not on record, so read your label first"
+            yield None, f"{done} and the days on the label are not on record, so read your label first"
         elif wait.until > question.day:
             days = wait.treatment.harvest_interval
-            yield wait.until, f"{done} and its label asks for {days} {'day' if days == 1 else 'days'}"
+            yield wait.until, f"{done} and the label asks for {days} {'day' if days == 1 else 'days'}"
 
 
 def _manure_waits(question: Question, standing: list[Planting]) -> Iterator[tuple[date | None, str]]:

@@ -16,6 +16,7 @@ from rules.model import Bed, Plan, Planting
 from rules.seasons import FIRST_YEAR, LAST_YEAR
 from service.answers.spoken import bed_name, either, joined, short
 from service.asked import day_asked
+from service.phonevalues import FIGURES
 from service.schemas.words import LONGEST_NAME
 from service.words import as_date, capital, family_name
 
@@ -235,7 +236,8 @@ def _nearest(names: Sequence[str]) -> str:
 
 
 def _shorter(name: str) -> list[str]:
-    """A name as people may shorten it: without "the", without "bed"."""
+    """A name as people may shorten it: without "the", without "bed", its number in figures."""
     plain = name.removeprefix("the ").strip()
     bare = plain.removesuffix(" bed").removeprefix("bed ").strip()
-    return list(dict.fromkeys(word for word in (name, plain, bare) if word))
+    figures = " ".join(str(FIGURES.get(word, word)) for word in bare.split())
+    return list(dict.fromkeys(word for word in (name, plain, bare, figures) if word))

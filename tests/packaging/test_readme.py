@@ -298,6 +298,14 @@ def test_options_named_in_the_text_exist(readme: str) -> None:
     assert named - options(cli) == set()
 
 
+def test_the_wishes_shown_can_be_read(readme: str, folder: Path) -> None:
+    (wishes,) = [block.text for block in blocks(readme) if block.kind == "yml"]
+    (folder / "wished.yaml").write_text(plan_of(readme) + wishes, encoding="utf-8")
+    done = run(".venv/bin/breakcrop propose wished.yaml --quick", folder)
+    assert (done.returncode < 64, done.stderr) == (True, "")
+    assert "proposal for 2028 to 2031" in done.stdout
+
+
 def test_rules_explain_works_as_the_text_says(folder: Path) -> None:
     rule = "rotation.family-too-soon"
     told = run(f".venv/bin/breakcrop rules explain {rule}", folder)
