@@ -108,7 +108,7 @@ DEMO_ANSWERS: list[tuple[str, str | None, str | None, str | None, bool, str]] = 
      "on 20 April, look over the strawberries on 19 April and 5 more."),
     ("due", None, None, "2027-01-17", True, "Nothing is due from 17 January to 23 January 2027."),
     ("pick", None, "kiln", "2027-07-20", False,
-     "No, not before 21 July 2027, because azadirachtin was used on 18 July 2027 and its label asks for 3 days."),
+     "No, not before 21 July 2027, because it was treated with azadirachtin on 18 July 2027 and the label asks for 3 days."),
     ("pick", None, "kiln", "2027-07-21", True, "Yes, nothing on record forbids picking the cabbages in Kiln bed."),
     ("pick", None, "vat", "2027-03-20", False,
      "No, not before 10 June 2027, because raw manure was given on 10 February 2027 and radishes wait 120 days."),

@@ -188,6 +188,13 @@ def _model(instance: Instance) -> Any:
     for i, bonus in enumerate(instance.bonuses):
         for presence in bonus.presences:
             rows.add([(n + p + d + s + i, 1.0), (n + presence, -1.0)], -infinity, 0.0)
+    crops: dict[int, set[int]] = {presence: set() for bonus in instance.bonuses for presence in bonus.presences}
+    for hold in instance.holds:
+        if hold.presence in crops:
+            crops[hold.presence].update(hold.choices)
+    for presence, choices in crops.items():
+        # Nothing is earned by a presence without crops.
+        rows.add([(n + presence, 1.0), *((c, -1.0) for c in sorted(choices))], -infinity, 0.0)
     for missing in instance.missing:
         rows.add([(n + p + i, 1.0) for i in missing.demands], missing.least, infinity)
     lp = highspy.HighsLp()

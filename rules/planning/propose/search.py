@@ -20,7 +20,8 @@ from rules.report import Report
 
 #: So often a plan that the check finds fault with is solved again before what is at fault is left out.
 _REPAIRS = 4
-#: The share of the time for blocks where the quick answer leaves something out, another try at fewer cautions, what follows what.
+#: Shares of the time: for blocks where the quick answer leaves something out, for another try at fewer cautions, for
+#: what follows what.
 _BLOCKS, _AGAIN, _FOLLOWED = 0.4, 0.3, 0.15
 
 
@@ -87,9 +88,8 @@ class Search:
 
     def _with_more_points(self, best: Outcome, seconds: float) -> Outcome:
         """A solution of the same cost in which families follow each other better, if the check agrees."""
-        amounts, took = followed(
-            self.rich, best.amounts, max(0.0, min(seconds - best.seconds, 2 * seconds * _FOLLOWED))
-        )
+        left = max(0.0, min(seconds - best.seconds, 2 * seconds * _FOLLOWED))
+        amounts, took = followed(self.rich, best.amounts, left)
         if amounts == best.amounts:
             return best
         other = self.judged(amounts, best.bound, best.stopped, best.seconds + took)

@@ -1,9 +1,9 @@
 """Published rotations as plans: what a proposal for the same wishes is held against.
 
-Each order is the order of groups in one bed; the next bed is one step ahead.  Sources (as in the project's reference on
-rotation): ``coleman8`` = E. Coleman, The New Organic Grower, the eight-crop rotation, seen as quoted on two secondary pages;
-``longcroft`` = Longcroft Allotment Association, "Crop rotation" (longcroftallotmentassociation.org.uk), its four-year order.
-Which crops stand for a group, and their days, is our choice.
+Each order is the order of groups in one bed; the next bed is one step ahead.  Sources (as in the project's reference
+on rotation): ``coleman8`` = E. Coleman, The New Organic Grower, the eight-crop rotation, seen as quoted on two
+secondary pages; ``longcroft`` = Longcroft Allotment Association, "Crop rotation", its four-year order.  Which crops
+stand for a group, and their days, is our choice.
 """
 
 from datetime import date

@@ -4,6 +4,8 @@ from dataclasses import replace
 
 import pytest
 from invented import KNOWLEDGE, breaches
+from proposals import lines
+from proposals import published as compared
 from published import EIGHT, FOUR
 
 from rules import check
@@ -30,3 +32,10 @@ def test_the_eight_year_rotation_holds_for_eight_years():
     garden = replace(EIGHT.garden(), judge=EIGHT.window(8), judged_season=None)
     report = check(joined(garden, EIGHT.plantings(8)), KNOWLEDGE)
     assert not breaches(report)
+
+
+def test_the_bench_compares_all_ways_by_the_same_check():
+    told = list(compared(FOUR, 2, 0.5))
+    assert [row[1].split()[0] for row in told] == ["published", "greedy", "flow", "HiGHS,"]
+    assert all(row[3] == "0" for row in told)
+    assert len(lines("abcdefg", told).splitlines()) == 6
