@@ -13,7 +13,7 @@ from pathlib import Path
 from statistics import median
 from typing import Any
 
-from measure import LATER, Row, Subject, Target, in_turn, shown
+from measure import Row, Subject, Target, in_turn, shown
 from plain import plain_plan
 from serve import client_name, gunicorn, load, post
 from variants import VARIANTS, bodies
@@ -32,7 +32,7 @@ class Effort:
     """How long to measure.
 
     ``seconds`` are those of one round of load, ``processes`` those of the cold start,
-    ``questions`` and ``engine_rounds`` those that rule engines are asked.
+    ``questions`` and ``engine_rounds`` those that rule engines are asked, ``gardens`` those of a batch.
     """
 
     rounds: int = 15
@@ -43,9 +43,12 @@ class Effort:
     processes: int = 7
     questions: int = 1_000
     engine_rounds: int = 5
+    gardens: int = 10_000
 
 
-QUICK = Effort(rounds=3, calls=8, load_rounds=1, seconds=2, size_rounds=1, processes=3, questions=200, engine_rounds=1)
+QUICK = Effort(
+    rounds=3, calls=8, load_rounds=1, seconds=2, size_rounds=1, processes=3, questions=200, engine_rounds=1, gardens=500
+)
 
 
 def reader(knowledge: rules.Knowledge) -> Callable[[bytes], rules.Plan]:
@@ -160,11 +163,3 @@ def _process(command: list[str], statuses: tuple[int, ...]) -> None:
     done: Any = subprocess.run(command, capture_output=True, check=False, timeout=60, env=env)
     if done.returncode not in statuses:
         raise RuntimeError(f"{command} ended with {done.returncode}: {done.stderr.decode()[:300]}")
-
-
-def later_rows() -> list[Row]:
-    """What has a target but does not exist yet."""
-    return [
-        Row("batch of 10,000 gardens of 60 plantings", LATER, "under 50 MB more than for 100, all cores busy"),
-        Row("proposal, 12 beds, 4 years, 30 crops", LATER, "optimum, or a gap under 2 %, within 10 s"),
-    ]

@@ -16,7 +16,6 @@ from typing import Literal
 Subject = Callable[[int], object]
 
 HEADER = ("what", "figures", "ratio", "target", "met")
-LATER = "later issue"
 
 
 @dataclass(frozen=True, slots=True)

@@ -146,8 +146,8 @@ def slot_models(
         yield f"{rows * cols} beds, {years} years, {rule}", f"{len(instance.choices)}", ours, trial
 
 
-def rows(seconds: float = SECONDS) -> list[Row]:
-    """The row with a target: 12 beds, 4 years, 30 crops. The gap within the time is held against 2 %."""
+def rows(seconds: float = 8.0) -> list[Row]:
+    """The row with a target: 12 beds, 4 years, 30 crops; a gap that came after 10 s on the clock counts as none."""
     found, took = timed(thirty(12, 1.25), garden(12), seconds)
     missing = sum(one.amount for one in found.unplaced)
     figures = f"gap {100 * found.gap:.2f} % ({found.stopped}) in {took:.1f} s; {missing:g} beds missing"
@@ -157,7 +157,7 @@ def rows(seconds: float = SECONDS) -> list[Row]:
             figures,
             Target("at most", 0.02, "a gap of {:.0%} within 10 s"),
             None,
-            found.gap,
+            found.gap if took <= SECONDS else 1.0,
         )
     ]
 
@@ -168,24 +168,27 @@ def lines(header: Sequence[str], rows: Iterable[Sequence[str]]) -> str:
     return "\n".join("| " + " | ".join(row) + " |" for row in every)
 
 
-def main(arguments: Sequence[str]) -> int:
-    """Print the three tables."""
-    short = "--quick" in arguments
+def tables(short: bool = False) -> str:
+    """The three tables, and how they were made."""
     seconds = 2.0 if short else SECONDS
     plans = (row for one, years in ((FOUR, 4), (EIGHT, 4), (EIGHT, 8)) for row in published(one, years, seconds))
     sizes = [(12, 0.6), (12, 1.25), (12, 1.9)] if short else [(12, 0.6), (12, 1.25), (12, 1.9), (60, 1.25), (200, 1.25)]
-    print(lines(("rotation", "by", "beds missing", "breaches", "cautions", "points", "time"), plans))
-    print()
-    print(
+    models = SLOT_MODELS[:4] if short else SLOT_MODELS
+    parts = (
+        lines(("rotation", "by", "beds missing", "breaches", "cautions", "points", "time"), plans),
         lines(
             ("garden", "greedy", "flow", "value", "bound", "gap", "beds missing, all years", "time"),
             gardens(seconds, sizes),
-        )
+        ),
+        lines(("slot model", "choices", "ours", "trial runs"), slot_models(6 * seconds, models)),
+        f"{date.today()}, {seconds:g} s for each proposal.",
     )
-    print()
-    models = SLOT_MODELS[:4] if short else SLOT_MODELS
-    print(lines(("slot model", "choices", "ours", "trial runs"), slot_models(6 * seconds, models)))
-    print(f"\n{date.today()}, {seconds:g} s for each proposal.")
+    return "\n\n".join(parts)
+
+
+def main(arguments: Sequence[str]) -> int:
+    """Print the tables."""
+    print(tables("--quick" in arguments))
     return 0
 
 

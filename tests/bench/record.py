@@ -118,7 +118,11 @@ def records(folder: Path) -> Iterator[dict[str, Kept]]:
 def record_rows(*, seconds: int = 5, rounds: int = 3) -> list[Row]:
     """The rows: one question at a time against 100 ms, then both kinds of load beside bare Flask."""
     rows = []
-    with tempfile.TemporaryDirectory() as name, records(Path(name)) as kept, gunicorn("record:bare()", body(10)) as plain:
+    with (
+        tempfile.TemporaryDirectory() as name,
+        records(Path(name)) as kept,
+        gunicorn("record:bare()", body(10)) as plain,
+    ):
         folder = Path(name)
         for database, one in kept.items():
             with gunicorn("service.wsgi:app", body(10), DATABASE_URL=one.url) as port:

@@ -9,17 +9,21 @@ import argparse
 import os
 import platform
 import sys
-from collections.abc import Sequence
+from collections.abc import Mapping, Sequence
 from importlib.metadata import PackageNotFoundError, version
 from pathlib import Path
 
 HERE = Path(__file__).parent
 sys.path.insert(0, str(HERE))  # its neighbours are found as a module of tests.bench and as a script
 
+import jobs  # noqa: E402
+import proposals  # noqa: E402
+from batch import batch_row  # noqa: E402
 from engines import rows_of, side_by_side  # noqa: E402
-from figures import QUICK, Effort, cold_row, later_rows, load_row, reading_rows, size_row  # noqa: E402
+from figures import QUICK, Effort, cold_row, load_row, reading_rows, size_row  # noqa: E402
 from libraries import libraries  # noqa: E402
 from measure import Row, table  # noqa: E402
+from record import record_rows  # noqa: E402
 from variants import VARIANTS  # noqa: E402
 
 from rules import load_knowledge  # noqa: E402
@@ -44,8 +48,8 @@ def machine() -> str:
     return f"{cores} cores, {platform.system()} {platform.machine()}, {python}{load}.\n{', '.join(found)}."
 
 
-def document(rows: Sequence[Row], where: str, effort: Effort, engines: str) -> str:
-    """The whole of RESULTS.md; ``engines`` is the table of rule engines with what is told below it."""
+def document(rows: Sequence[Row], where: str, effort: Effort, parts: Mapping[str, str]) -> str:
+    """The whole of RESULTS.md; ``parts`` are further tables under their headings."""
     settings = Config()
     how = f"""\
 Medians after a warm-up, both sides in turn: {effort.rounds} rounds of {effort.calls} calls (reading, engine),
@@ -55,8 +59,8 @@ Both servers: gunicorn with {settings.workers} workers of {settings.threads} thr
 Plain marshmallow has our fields and hooks and the same JSON parser. "met" judges the ratio, or
 the time where the target is one."""
     written = "Written by `python tests/bench/run.py`."
-    beside = f"## Pair rules, beside general rule engines\n\n{engines}"
-    return f"# Speed against targets\n\n{where}\n\n{table(rows)}\n{how}\n\n{beside}\n{written}\n"
+    beside = "".join(f"## {heading}\n\n{part.strip()}\n\n" for heading, part in parts.items())
+    return f"# Speed against targets\n\n{where}\n\n{table(rows)}\n{how}\n\n{beside}{written}\n"
 
 
 def measured(effort: Effort) -> list[Row]:
@@ -67,8 +71,21 @@ def measured(effort: Effort) -> list[Row]:
         print(f"measuring: {name}", file=sys.stderr, flush=True)
         done[name] = step(effort)
     print("measuring: reading and engine", file=sys.stderr, flush=True)
-    batch, proposal = later_rows()
-    return [*reading_rows(effort), done["load"], done["sizes"], batch, done["cold start"], proposal]
+    read = reading_rows(effort)
+    print("measuring: batch and proposal", file=sys.stderr, flush=True)
+    return [*read, done["load"], done["sizes"], batch_row(effort.gardens), done["cold start"], *proposals.rows()]
+
+
+def further(effort: Effort, quick: bool) -> dict[str, str]:
+    """The tables beside the first, under their headings."""
+    found = {"Pair rules, beside general rule engines": engines_table(effort)}
+    print("measuring: the record", file=sys.stderr, flush=True)
+    found["The record of ten years over HTTP"] = table(record_rows(seconds=effort.seconds, rounds=effort.load_rounds))
+    print("measuring: jobs", file=sys.stderr, flush=True)
+    found["Jobs"] = jobs.figures(*(200, 200) if quick else (2_000, 2_000))
+    print("measuring: proposals", file=sys.stderr, flush=True)
+    found["Proposals, beside greedy choice, flow and published rotations"] = proposals.tables(quick)
+    return found
 
 
 def engines_table(effort: Effort) -> str:
@@ -87,7 +104,7 @@ def main(arguments: Sequence[str] | None = None) -> int:
     seldom()
     settle()  # as the service and the command line do
     where = machine()  # before the run makes load of its own
-    text = document(measured(effort), where, effort, engines_table(effort))
+    text = document(measured(effort), where, effort, further(effort, quick))
     print(text)
     if not quick:
         RESULTS.write_text(text, encoding="utf-8")

@@ -8,13 +8,13 @@ from dataclasses import replace
 from rules.knowledge.facts import FALLOW
 from rules.knowledge.known import Knowledge
 from rules.model import Plan
-from rules.planning.propose.building import Question
 from rules.planning.propose.counting import Count, counted
 from rules.planning.propose.explaining import Asked, Explaining, missing, placed
 from rules.planning.propose.instance import Limit
 from rules.planning.propose.judging import Judge, horizon, joined
 from rules.planning.propose.keys import SPREAD
 from rules.planning.propose.proposal import Placed, Proposal, Relaxation, Unplaced
+from rules.planning.propose.question import Question
 from rules.planning.propose.search import Outcome, Search
 from rules.planning.propose.wishes import Dislike, Wish, Wishes
 
@@ -23,8 +23,8 @@ __all__ = ["Dislike", "Placed", "Proposal", "Relaxation", "Unplaced", "Wish", "W
 MOST_YEARS, MOST_ALTERNATIVES = 12, 3
 #: An alternative differs from each other plan in at least this share of its families' places (judgement).
 _DIFFERS = 0.3
-#: Shares of the time: for the proposal itself, for what would help, for each alternative.
-_OWN, _HELP, _EACH = 0.7, 0.15, 0.15
+#: Shares of the time: for what would help, for each alternative; the rest is the proposal's own.
+_HELP, _EACH = 0.1, 0.15
 
 
 def propose(

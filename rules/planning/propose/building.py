@@ -3,18 +3,17 @@
 from __future__ import annotations
 
 from collections.abc import Iterable, Mapping
-from dataclasses import dataclass, field
 from datetime import date
 from itertools import permutations, product
-from typing import NamedTuple
 
 from rules.checks.context import Context
 from rules.model import Planting
 from rules.planning.propose.instance import Bonus, Choice, Demand, Hold, Instance, Limit, Presence, Room
 from rules.planning.propose.keys import Key, Keys
-from rules.planning.propose.lots import Lot, Way, lots
-from rules.planning.propose.plots import Plot, plots
+from rules.planning.propose.lots import Lot, lots
+from rules.planning.propose.plots import plots
 from rules.planning.propose.points import Points
+from rules.planning.propose.question import Question, Stand
 from rules.planning.propose.stands import Position, Rests
 from rules.planning.propose.times import SLOTS, WINTER
 from rules.planning.propose.wishes import PARTS, Wishes
@@ -29,38 +28,6 @@ BESIDE_M = 2.0
 _MOST_BESIDE = 6000
 #: What follows what is weighed by family in gardens of so many plots; in larger ones only when crops are laid.
 _MOST_SEQUENCED = 24
-
-
-class Stand(NamedTuple):
-    """What a choice stands for: a lot in a plot, set in a growing year, in one of its ways."""
-
-    lot: int
-    plot: int
-    year: int
-    way: Way
-
-
-@dataclass(frozen=True, eq=False)
-class Question:
-    """An instance with what its numbers mean."""
-
-    wishes: Wishes
-    context: Context
-    plots: tuple[Plot, ...]
-    lots: tuple[Lot, ...]
-    stands: tuple[Stand, ...]
-    instance: Instance
-    demands: tuple[tuple[int, int], ...]
-    #: Why a lot cannot stand in a plot and year: "bed" (not its), "ground" (not free), or the key that forbids it.
-    barred: Mapping[tuple[int, int, int], str] = field(default_factory=dict)
-    notes: tuple[str, ...] = ()
-
-    def slots_of(self, stand: Stand) -> tuple[int, ...]:
-        """The slots that a choice fills, counted from EARLY of the first year planned."""
-        base = (stand.year - self.wishes.first_year) * SLOTS
-        if stand.way[1] == "perennial":
-            return tuple(range(base, (self.wishes.years + 1) * SLOTS))
-        return tuple(base + slot for slot in stand.way[0])
 
 
 def ask(wishes: Wishes, context: Context, *, less_rest: Mapping[str, int] | None = None) -> Question:

@@ -7,10 +7,10 @@ from datetime import date, timedelta
 
 from rules.knowledge.facts import Crop
 from rules.model import Planting
-from rules.planning.propose.building import Question
 from rules.planning.propose.judging import Judge
 from rules.planning.propose.laying import runs, unused
 from rules.planning.propose.plots import Plot
+from rules.planning.propose.question import Question
 from rules.planning.propose.times import LATE, is_tender, season, slot_days
 from rules.reading import assumed_end
 from rules.seasons import growing_year

@@ -10,8 +10,8 @@ from collections.abc import Iterable, Sequence
 from dataclasses import replace
 from typing import NamedTuple
 
-from rules.planning.propose.building import Question
 from rules.planning.propose.instance import Instance, Missing
+from rules.planning.propose.question import Question
 from rules.planning.propose.times import EARLY, LATE, SLOTS
 from rules.planning.propose.wishes import PARTS
 

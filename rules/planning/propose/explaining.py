@@ -11,13 +11,14 @@ from typing import Any
 from rules.checks.context import Context
 from rules.knowledge.known import Knowledge
 from rules.model import Bed, Plan
-from rules.planning.propose.building import Question, ask
+from rules.planning.propose.building import ask
 from rules.planning.propose.counting import Count, beds, counted, with_counts
 from rules.planning.propose.flow import quick
 from rules.planning.propose.highs import solve
 from rules.planning.propose.judging import joined
 from rules.planning.propose.laying import Laid
 from rules.planning.propose.proposal import Placed, Relaxation, Unplaced
+from rules.planning.propose.question import Question
 from rules.planning.propose.search import Outcome
 from rules.planning.propose.wishes import PARTS, Wishes
 

@@ -9,9 +9,9 @@ from itertools import combinations
 from typing import NamedTuple
 
 from rules.model import Planting
-from rules.planning.propose.building import Question, Stand
 from rules.planning.propose.plots import Plot
 from rules.planning.propose.points import Points
+from rules.planning.propose.question import Question, Stand
 
 #: So many exchanges of crops are tried at the most, so that a large garden is not weighed all day.
 _MOST_TRIES = 4000
