@@ -20,7 +20,6 @@ import rules
 from service.schemas.plan import PlanSchema, plan_schema
 from service.schemas.rows import REMEMBERED, Group, Rows
 
-
 UNMEASURED = Row("load", "no wrk here", "none set")
 
 
