@@ -87,7 +87,7 @@ def _share(app: Flask, allowed: tuple[str, ...]) -> None:
     """Let pages of other origins read what stands under ``/v1``."""
     origins = "*" if "*" in allowed else list(allowed)
     # A module script is fetched by the rules of CORS as well.
-    paths: Any = dict.fromkeys((r"/v1/.*", r"/static/breakcrop-garden\.js"), {"origins": origins})
+    paths: Any = {path: {"origins": origins} for path in (r"/v1/.*", r"/static/breakcrop-garden\.js")}
     CORS(app, resources=paths, expose_headers=list(EXPOSED), max_age=3600, vary_header=False)
     if origins != "*":
 

@@ -13,11 +13,12 @@ from service.recordstore import (
     CLUB,
     FORCE,
     GARDEN,
+    bed_of,
     changing,
+    club_or_household,
     open_garden,
     reading,
     save,
-    the_club,
     the_garden,
     writing,
 )
@@ -26,10 +27,8 @@ from service.terminal import BAD_INPUT, USAGE, Stop, load_knowledge, page_width,
 
 if TYPE_CHECKING:
     from service.reading import Kind
-    from service.store.repository import Contents, Repository
+    from service.store.repository import Contents
 
-#: The club of those who garden for themselves.
-HOUSEHOLD = "Household"
 _FORM = click.option("--format", "form", type=click.Choice(["text", "json"]), default="text", show_default=True)
 
 
@@ -59,14 +58,14 @@ def new(file: str | None, name: str | None, club: str | None, kind: Kind | None)
     if name is not None:
         typed = _garden_name(name)
         with changing() as repository:
-            garden = repository.add_garden(_club(repository, club, now), typed, now=now)
+            garden = repository.add_garden(club_or_household(repository, club, now), typed, now=now)
             contents = repository.contents(garden.id)
     else:
         from service.importing import store_garden
 
         read = _read(file or "", kind, now)
         with changing() as repository:
-            garden = store_garden(repository, read, club_id=_club(repository, club, now), now=now)
+            garden = store_garden(repository, read, club_id=club_or_household(repository, club, now), now=now)
             contents = repository.contents(garden.id)
     put(_on_record(contents))
     return 0
@@ -122,7 +121,7 @@ def take_out(file: str, force: bool, garden: str | None) -> int:
 @click.argument("did")
 @click.argument("crop", required=False)
 @click.option("--count", metavar="N", help="How many plants; of a loss: without it all are lost.")
-@click.option("--date", metavar="DAY", help="The day, YYYY-MM-DD or yesterday (else today).")
+@click.option("--date", metavar="DAY", help="The day, such as 2027-04-20, yesterday or 20 April (else today).")
 @click.option("--note", metavar="TEXT", help="Anything else.")
 @click.option("--cause", metavar="NAME", help="Of a loss: a pest, a disease, or such as frost and drought.")
 @click.option("--of", metavar="NAME", help="Of a sighting: the pest or disease.")
@@ -138,7 +137,7 @@ def take_out(file: str, force: bool, garden: str | None) -> int:
 @click.option("--litres", metavar="N", help="Of a watering.")
 @click.option("--amount", metavar="N", help="Of a harvest, with --unit.")
 @click.option("--unit", metavar="WORD", help="Of a harvest: kg, g, lb, oz, pieces, bunches or litres.")
-@click.option("--planting", metavar="ID", help="The planting, where bed and crop are not enough.")
+@click.option("--planting", metavar="ID", help="The planting or the day it began, where bed and crop are not enough.")
 @GARDEN
 @_FORM
 def log(garden: str | None, form: str, **words: str | None) -> int:
@@ -174,7 +173,7 @@ def show(bed: str | None, garden: str | None) -> int:
     from service.recordtext import garden_text
 
     opened = open_garden(garden)
-    put(garden_text(opened, _bed(opened, bed), width=page_width()))
+    put(garden_text(opened, bed_of(opened, bed), width=page_width()))
     return 0
 
 
@@ -187,7 +186,7 @@ def journal(bed: str | None, last: int | None, garden: str | None) -> int:
     from service.recordtext import journal_text
 
     opened = open_garden(garden)
-    put(journal_text(opened, _bed(opened, bed), last=last, width=page_width()))
+    put(journal_text(opened, bed_of(opened, bed), last=last, width=page_width()))
     return 0
 
 
@@ -268,26 +267,6 @@ def _garden_name(name: str) -> dict[str, Any]:
         messages: Any = error.messages
         raise Stop(" ".join(str(text) for text in messages["name"]), USAGE) from None
     return typed
-
-
-def _club(repository: Repository, word: str | None, now: datetime) -> str:
-    """The id of the club that is meant; a household's where there is none yet."""
-    if word is None and not repository.clubs():
-        return repository.add_club(HOUSEHOLD, now=now).id
-    return the_club(repository, word).id
-
-
-def _bed(opened: Any, word: str | None) -> str | None:
-    """The id of the bed that a word names; ``Stop``."""
-    if word is None:
-        return None
-    from service.answers.question import NameFinder
-
-    found = NameFinder(opened.plan, opened.knowledge)
-    found.bed(word)
-    if found.found_bed is None:
-        raise Stop("\n".join(found.faults), BAD_INPUT)
-    return found.found_bed.id
 
 
 def _named(contents: Contents) -> str:

@@ -25,6 +25,8 @@ if TYPE_CHECKING:
 
     Named = TypeVar("Named", Club, Garden)
 
+#: The club of those who garden for themselves.
+HOUSEHOLD = "Household"
 #: The option that says which garden is meant.
 GARDEN = click.option("--garden", metavar="NAME", help="A garden by its name or id; otherwise the only one.")
 #: The option that says whose garden it is.
@@ -122,6 +124,26 @@ def the_club(repository: Repository, word: str | None) -> Club:
     if not clubs:
         raise Stop("No club is on record yet; create one with: breakcrop clubs create NAME", BAD_INPUT)
     return _meant(word, clubs, "club")
+
+
+def club_or_household(repository: Repository, word: str | None, now: datetime) -> str:
+    """The id of the club that is meant; a household's where there is none yet."""
+    if word is None and not repository.clubs():
+        return repository.add_club(HOUSEHOLD, now=now).id
+    return the_club(repository, word).id
+
+
+def bed_of(opened: Opened, word: str | None) -> str | None:
+    """The id of the bed that a word names, None where it names none; ``Stop``."""
+    if word is None:
+        return None
+    from service.answers.question import NameFinder
+
+    found = NameFinder(opened.plan, opened.knowledge)
+    found.bed(word)
+    if found.found_bed is None:
+        raise Stop("\n".join(found.faults), BAD_INPUT)
+    return found.found_bed.id
 
 
 def _meant(word: str | None, rows: Sequence[Named], what: str) -> Named:

@@ -59,7 +59,7 @@ def read_common(
         elif v["hardiness"] not in classes:
             word = v["hardiness"]
             reader.fault(i, ("hardiness",), f"unknown hardiness {word!r}{did_you_mean(word, classes)}")
-        elif not _is_span(v.get("autumn")):
+        elif not is_span(v.get("autumn")):
             reader.fault(i, ("autumn",), "two numbers of days are needed, the smaller first")
         else:
             autumn = (v["autumn"][0], v["autumn"][1]) if "autumn" in v else None
@@ -67,7 +67,8 @@ def read_common(
     return found
 
 
-def _is_span(value: object) -> bool:
+def is_span(value: object) -> bool:
+    """True for two whole numbers, the smaller first, and for nothing at all."""
     if value is None:
         return True
     whole = isinstance(value, list) and len(value) == 2 and all(type(number) is int for number in value)

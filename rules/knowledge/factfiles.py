@@ -22,6 +22,7 @@ from rules.knowledge.names import Names
 from rules.knowledge.pestreader import PestReader
 from rules.knowledge.pestshapes import CONTROL, PEST
 from rules.knowledge.reach import Reach, read_reach
+from rules.knowledge.setting import Setting, read_setting
 from rules.knowledge.shapes import Checker, KnowledgeError, did_you_mean
 from rules.knowledge.survival import Survival, read_survival
 from rules.knowledge.thresholds import Threshold, read_thresholds
@@ -50,6 +51,7 @@ class Facts:
     survival: Mapping[str, Survival]
     hardiness: Mapping[str, Hardiness]
     common: Mapping[str, Common]
+    setting: Mapping[str, Setting]
 
     def holds(self, crop: Crop) -> bool:
         """True for a crop of the catalogue; a grower's own may be another crop in the next plan."""
@@ -149,6 +151,7 @@ def read_facts(files: Mapping[str, Located]) -> Facts:
         read_survival(files["survival.yaml"], reader),
         hardiness,
         read_common(files["common.yaml"], reader, crops, hardiness),
+        read_setting(files["setting.yaml"], reader, crops, hardiness),
     )
     checker = Checker(files["thresholds.yaml"])
     thresholds = read_thresholds(files["thresholds.yaml"], facts, checker)

@@ -37,7 +37,7 @@ def _cited(facts: Facts, rules: Mapping[str, Rule]) -> Iterator[str]:
     for family in facts.families.values():
         yield from family.other_view.sources if family.other_view else ()
     sourced = (facts.families, facts.crops, facts.groups, facts.diseases, facts.pests, facts.controls)
-    timed = (facts.hardiness, facts.common)
+    timed = (facts.hardiness, facts.common, facts.setting)
     for things in (*sourced, *timed):
         for thing in things.values():
             for keys in thing.sources.values():

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import re
 from collections.abc import Generator, Iterator
 from typing import TYPE_CHECKING
 
@@ -24,7 +25,7 @@ class Answer:
 
     def __init__(self, gardens: Gardens, work: Work, knowledge: Knowledge, processes: int = 1) -> None:
         self.gardens, self.work, self.knowledge, self.processes = gardens, work, knowledge, processes
-        self.summary = Summary(work.shared.season)
+        self.summary = Summary(work.shared.season, work.shared.today.isoformat())
 
     def __iter__(self) -> Generator[bytes, None, None]:
         if self.work.form == "csv":
@@ -48,8 +49,13 @@ class Answer:
         for key, rows in self.work.shared.sightings.items():
             if key in met:
                 continue
-            close = nearest(key, known, 1)
-            hint = f"; did you mean '{close[0]}'?" if close else ""
+            close = nearest(key, (name for name in known if _figures(name) == _figures(key)), 1)
+            hint = f"; did you mean '{known[close[0]][1]}'?" if close else ""
             detail = f"no garden has this name in the sheet of plantings{hint}"
             place = {"sheet": "sightings", "line": rows[0]["line"], "column": "garden"}
             yield error_line(rows[0]["line"], rows[0]["garden"], [{**place, "detail": detail}])
+
+
+def _figures(name: str) -> list[str]:
+    """The numbers in a name: plot 77 is nowhere near plot 7."""
+    return re.findall("[1-9][0-9]*", name)

@@ -18,6 +18,10 @@ from service.schemas.fields import Slug
 
 #: Keys of a plan document under other headings.
 _HEADINGS = {"name": "variety", "position": "x"}
+_IN_A_SHEET = (
+    ("such as [0, 0.5]", "such as 0-0.5"),
+    ("can be given under 'crops' with its family", "can be given in the site document, under 'crops', with its family"),
+)
 _BED = frozenset(BED)
 _NOT_PLANTING = _BED | {*VARIETY, "bed"}
 
@@ -85,7 +89,7 @@ class Sheet:
             told["position"] = position
 
     def _sighting(self, row: Mapping[str, Any]) -> dict[str, Any]:
-        seen = {key: value for key, value in row.items() if key not in ("line", "garden")}
+        seen = seen_in(row)
         if "bed" in seen:
             seen["bed"] = self._ids.get(seen["bed"]) or self._ids.get(bed_id(seen["bed"]).casefold(), seen["bed"])
         return seen
@@ -122,13 +126,21 @@ def planting_of(row: Mapping[str, str]) -> dict[str, Any]:
     return planting
 
 
+def seen_in(row: Mapping[str, Any]) -> dict[str, Any]:
+    """The sighting of a document that a row of the second sheet stands for."""
+    cells = ((key, value) for key, value in row.items() if key not in ("line", "garden"))
+    return {key: READERS[key](value) if key in READERS else value for key, value in cells}
+
+
 def _place(line: int, column: str | None) -> dict[str, Any]:
     return {"line": line, "column": column} if column else {"line": line}
 
 
 def as_in_a_sheet(detail: str) -> str:
-    """A fault's words with the example as it is written in a cell."""
-    return detail.replace("such as [0, 0.5]", "such as 0-0.5")
+    """A fault's words as they are right for a cell."""
+    for plan, sheet in _IN_A_SHEET:
+        detail = detail.replace(plan, sheet)
+    return detail
 
 
 def bed_id(text: str) -> str:

@@ -6,7 +6,7 @@ from collections.abc import Iterator
 from itertools import chain
 from typing import IO, Any, Literal, NamedTuple
 
-from service.batch.columns import PLOTS, SIGHTINGS, Header, SheetFault, SheetRejected, read_header
+from service.batch.columns import PLOTS, SIGHTINGS, Header, SheetFault, SheetRejected, read_header, told_delimiter
 from service.batch.records import Line, Record, Records, lines, text_of
 from service.reading import Unreadable, parse
 from service.schemas.plan import MOST_PLANTINGS
@@ -17,7 +17,8 @@ Form = Literal["csv", "ndjson"]
 _NEEDED = (("garden",), ("bed",), ("crop",), ("season", "start"))
 _NEEDED_SIGHTINGS = (("garden",), ("bed",), ("date",), ("of",))
 _UNNAMED = "the garden's name is missing; write it in every row (the row is taken with the garden above)"
-
+#: What was read before was answered before: a sheet of any length is read once.
+_BACK = "the garden stands in line {met} already and was judged without this row; sort the sheet by garden"
 
 #: Line, column (None for a whole row) and what is wrong.
 Fault = tuple[int, str | None, str]
@@ -61,8 +62,8 @@ class Gardens:
 
     ``form`` is "csv" or "ndjson", told by the first mark.  ``site`` is what the first line of an NDJSON
     stream says that all share (``{"type": "site", ...}``), else None.  ``named`` holds the line on which
-    each name of a sheet was met first, as far as it was read: the one thing that grows with a sheet, which
-    is why a service names the ``most`` gardens that a sheet may have.
+    each name of a sheet was met first, and its spelling there, as far as it was read: the one thing that
+    grows with a sheet, which is why a service names the ``most`` gardens that a sheet may have.
 
     Raises
     ------
@@ -73,8 +74,8 @@ class Gardens:
     def __init__(self, stream: IO[bytes], most: int | None = None) -> None:
         self._lines, self._most = lines(stream), most
         self.site: dict[str, Any] | None = None
-        self.named: dict[str, int] = {}
-        first = next((line for line in self._lines if line.data is None or line.data.strip()), None)
+        self.named: dict[str, tuple[int, str]] = {}
+        first, delimiter = _first(self._lines)
         if first is None:
             raise SheetRejected([SheetFault(1, "there is nothing to read; send a sheet or a plan a line")])
         if (first.data or b"").lstrip()[:1] == b"{":
@@ -83,7 +84,7 @@ class Gardens:
             self._lines = chain(() if self._is_site(first) else (first,), self._lines)
         else:
             self.form = "csv"
-            self._header = read_header(text_of(first), PLOTS, _NEEDED, first.number)
+            self._header = read_header(text_of(first), PLOTS, _NEEDED, first.number, delimiter)
 
     def _is_site(self, line: Line) -> bool:
         try:
@@ -112,9 +113,8 @@ class Gardens:
                     yield garden
                 key = key_of(name)
                 garden = GardenRows(line, name, [], [], [])
-                if key and self.named.setdefault(key, line) != line:
-                    back = f"the garden stands in line {self.named[key]} already; keep its rows together"
-                    garden.faults.append((line, "garden", back))
+                if key and (met := self.named.setdefault(key, (line, name))[0]) != line:
+                    garden.faults.append((line, "garden", _BACK.format(met=met)))
                 if self._most is not None and len(self.named) > self._most:
                     much = f"a sheet has at most {self._most:,} gardens here; this one and all after it were not read"
                     garden.faults.append((line, None, much))
@@ -177,6 +177,14 @@ def _faults(record: Record, row: dict[str, str], wide: int) -> Iterator[Fault]:
             yield line, column, f"{column} is not UTF-8 text; save the sheet as CSV (UTF-8)"
 
 
+def _first(source: Iterator[Line]) -> tuple[Line | None, str | None]:
+    """The first line that holds anything, and what stands between cells where a line before it says so."""
+    filled = (line for line in source if line.data is None or line.data.strip())
+    first = next(filled, None)
+    delimiter = told_delimiter(text_of(first)) if first else None
+    return (next(filled, None) if delimiter else first), delimiter
+
+
 def read_sightings(stream: IO[bytes]) -> dict[str, list[dict[str, Any]]]:
     """A sheet of sightings as rows by ``key_of`` its garden, each ``{"line", "garden", "bed", ...}``.
 
@@ -186,10 +194,10 @@ def read_sightings(stream: IO[bytes]) -> dict[str, list[dict[str, Any]]]:
         where its header cannot be used, or a row has no garden or cannot be read at all.
     """
     source = lines(stream)
-    first = next((line for line in source if line.data is None or line.data.strip()), None)
+    first, delimiter = _first(source)
     if first is None:
         return {}
-    header = read_header(text_of(first), SIGHTINGS, _NEEDED_SIGHTINGS, first.number)
+    header = read_header(text_of(first), SIGHTINGS, _NEEDED_SIGHTINGS, first.number, delimiter)
     seen: dict[str, list[dict[str, Any]]] = {}
     broken: list[SheetFault] = []
     for name, line, row, faults in _rows(Records(source, header.delimiter), header):

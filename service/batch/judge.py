@@ -13,7 +13,7 @@ from typing import TYPE_CHECKING, Any, NamedTuple
 
 import rules
 from rules.checks.footprints import box, footprint
-from service.batch.documents import Sheet, as_in_a_sheet, bed_id, shared_with
+from service.batch.documents import Sheet, as_in_a_sheet, bed_id, seen_in, shared_with
 from service.batch.gardens import GardenText, Item, key_of
 from service.encode import report_dict
 from service.reading import MOST_ERRORS, PlanRejected, Unreadable, parse, plan_of
@@ -156,7 +156,7 @@ def _with_sightings(document: Any, seen: Sequence[Mapping[str, Any]]) -> Any:
     """A plan document with what another sheet says was seen in it."""
     if not seen or not isinstance(document, dict) or not isinstance(document.get("sightings"), list | None):
         return document
-    rows = [{key: value for key, value in row.items() if key not in ("line", "garden")} for row in seen]
+    rows = [seen_in(row) for row in seen]
     for row in rows:
         row["bed"] = bed_id(str(row.get("bed", "")))
     return {**document, "sightings": [*(document.get("sightings") or ()), *rows]}

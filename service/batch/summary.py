@@ -22,6 +22,14 @@ NEAR_M = 5.0
 _MOST_NEAR = 200
 
 
+class RuleSet(NamedTuple):
+    """What a garden was judged by."""
+
+    version: str
+    digest: str
+    overlay: str | None
+
+
 class Brief(NamedTuple):
     """What the summary needs of one garden's line."""
 
@@ -37,6 +45,7 @@ class Brief(NamedTuple):
     extent: Box | None
     fault: tuple[str | None, int, str | None, str] | None
     faults: int
+    rules: RuleSet | None
 
 
 def brief_of(line: Mapping[str, Any]) -> Brief:
@@ -44,7 +53,7 @@ def brief_of(line: Mapping[str, Any]) -> Brief:
     if line["type"] == "error":
         first = line["errors"][0]
         fault = (first.get("sheet"), first["line"], first.get("column") or first.get("pointer"), first["detail"])
-        return Brief(line["line"], line["garden"], None, True, (), (), True, (), None, None, fault, line["total"])
+        return Brief(line["line"], line["garden"], None, True, (), (), True, (), None, None, fault, line["total"], None)
     report = line["report"]
     rules: dict[str, tuple[int, str]] = {}
     for finding in report["findings"]:
@@ -64,6 +73,7 @@ def brief_of(line: Mapping[str, Any]) -> Brief:
         tuple(line["extent"]) if line["extent"] else None,
         None,
         0,
+        RuleSet(**report["rules"]),
     )
 
 
@@ -116,8 +126,9 @@ class Breached(Told):
 class Summary:
     """The sums over all gardens that were added, in their order."""
 
-    def __init__(self, season: str | None = None) -> None:
-        self.season = season
+    def __init__(self, season: str | None, today: str) -> None:
+        self.season, self.today = season, today
+        self.rules: dict[RuleSet, None] = {}  # more than one where the rules changed while a job went on
         self.gardens = self.failed = self.strays = 0
         self.verdicts = dict.fromkeys(VERDICTS, 0)
         self.breaches: dict[str, Breached] = {}
@@ -139,6 +150,8 @@ class Summary:
             self._fault(brief)
             return
         self.verdicts[brief.verdict] += 1
+        if brief.rules is not None:
+            self.rules.setdefault(brief.rules)
         if not brief.planned:
             self.unplanned.add(brief)
         if not brief.recorded:
@@ -192,6 +205,8 @@ class Summary:
             "type": "summary",
             "complete": True,
             "season": self.season,
+            "as_of": self.today,
+            "rules": [one._asdict() for one in self.rules],
             "gardens": self.gardens,
             "failed": self.failed,
             "strays": self.strays,
@@ -212,12 +227,12 @@ class Summary:
             for one, other in _neighbours(boxes) if ill & boxes.keys() else ():
                 near.setdefault((site, one), []).append(other)
                 near.setdefault((site, other), []).append(one)
+        order = {site: {name: at for at, name in enumerate(boxes)} for site, boxes in self._boxes.items()}
         for told in self.diseases:
             site = told["site"]
             plain = {key: value for key, value in told.items() if key != "site"}
             if told["garden"] in self._boxes.get(site, ()):
-                order = list(self._boxes[site])
-                found = sorted(near.get((site, told["garden"]), ()), key=order.index)
+                found = sorted(near.get((site, told["garden"]), ()), key=order[site].__getitem__)
                 plain |= {"neighbours": found, "by": "position"}
             yield plain
 

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import re
 import textwrap
 from collections.abc import Mapping, Sequence
 from datetime import date
@@ -9,16 +10,17 @@ from typing import TYPE_CHECKING, Any
 
 from service.batch.summary import NEAR_M
 from service.text import WIDTH, Page
-from service.words import as_list, as_month, as_season, capital, family_name, tame
+from service.words import as_date, as_list, as_month, as_season, capital, family_name, tame
 
 if TYPE_CHECKING:
     from rules.knowledge.known import Knowledge
 
 #: Names of gardens in one list on paper; the summary's JSON has more of them.
-MOST_NAMES = 60
+MOST_NAMES = 300
 MOST_FAILURES = 100
 #: A blank at which no line is broken.
 _KEPT = "\u00a0"
+_NUMBERED = re.compile("(.*[^0-9] )([0-9]+[a-z]?)", re.IGNORECASE)
 _VERDICTS = {
     "breach": "something planned breaks a rule",
     "caution": "nothing breaks a rule, but something works against the plan",
@@ -33,6 +35,9 @@ def summary_text(summary: Mapping[str, Any], knowledge: Knowledge, *, width: int
     page = Page(width, colour)
     season = f", {as_season(summary['season'])}" if summary["season"] else ""
     page.head(f"{_gardens(summary['gardens'])}{season}")
+    versions = as_list(one["version"] for one in summary["rules"])
+    page.say(f"Checked as of {as_date(date.fromisoformat(summary['as_of']))}{versions and f' by rules {versions}'}.")
+    page.lines.append("")
     counts = {**summary["verdicts"], **({"not checked": summary["failed"]} if summary["failed"] else {})}
     wide = max(len(f"{count:,}") for count in counts.values())
     for verdict, count in counts.items():
@@ -52,14 +57,24 @@ def _gardens(count: int) -> str:
 
 def _listed(page: Page, lead: str, names: Sequence[str], count: int, indent: int = 0) -> None:
     """A sentence that ends in names; no name is broken over two lines."""
-    shown = [tame(name).replace(" ", _KEPT) for name in names[:MOST_NAMES]]
-    left = count - len(shown)
+    shown = [name.replace(" ", _KEPT) for name in _brief([tame(name) for name in names[:MOST_NAMES]])]
+    left = count - len(names[:MOST_NAMES])
     told = ", ".join(shown) + f" and {left:,} more" if left > 0 else as_list(shown)
     margin = " " * indent
     lines = textwrap.wrap(
         f"{lead} {told}.", page.width, initial_indent=margin, subsequent_indent=margin + "    ", break_on_hyphens=False
     )
     page.lines += [line.replace(_KEPT, " ") for line in lines]
+
+
+def _brief(names: Sequence[str]) -> list[str]:
+    """Names of which the first words are said once: Plot 3, 6, 9."""
+    told, before = [], ""
+    for name in names:
+        found = _NUMBERED.fullmatch(name)
+        told.append(found[2] if found and found[1] == before else name)
+        before = found[1] if found else ""
+    return told
 
 
 def _breaches(page: Page, breaches: Sequence[Mapping[str, Any]]) -> None:

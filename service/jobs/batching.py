@@ -43,7 +43,7 @@ class Closing:
     """The last line of the results."""
 
     def __init__(self, shared: Mapping[str, Any]) -> None:
-        self._summary = Summary(shared["season"])
+        self._summary = Summary(shared["season"], shared["today"])
 
     def add(self, line: Line) -> None:
         """The next line, in the order of the gardens."""

@@ -8,6 +8,7 @@ from typing import Any, NamedTuple
 
 from service.batch.gardens import unpack
 from service.batch.judge import Line, Shared, document_of, error_line, plan_read, refused_line
+from service.batch.summary import RuleSet
 from service.config import read_config
 from service.encode import to_bytes
 from service.jobs.batching import own_knowledge, refuse
@@ -67,12 +68,14 @@ class Closing:
     def __init__(self, shared: Mapping[str, Any]) -> None:
         self._stopped: Counter[str] = Counter()
         self._failed = self._short = 0
+        self._rules: dict[RuleSet, None] = {}
 
     def add(self, line: Line) -> None:
         """The next line, in the order of the gardens."""
         if line["type"] == "error":
             self._failed += 1
             return
+        self._rules.setdefault(RuleSet(**line["proposal"]["report"]["rules"]))
         self._stopped[line["proposal"]["stopped"]] += 1
         self._short += bool(line["proposal"]["unplaced"])
 
@@ -81,6 +84,7 @@ class Closing:
         return {
             "type": "summary",
             "complete": True,
+            "rules": [one._asdict() for one in self._rules],
             "gardens": self._stopped.total() + self._failed,
             "failed": self._failed,
             "stopped": {how: self._stopped[how] for how in ("optimal", "time", "quick")},

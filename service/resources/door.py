@@ -5,8 +5,10 @@ from __future__ import annotations
 from collections.abc import Callable
 from typing import Any
 
+from flask import request
 from flask_smorest import Blueprint
 
+from service.access import caller
 from service.negotiate import JSON, MERGE_PATCH
 from service.openapi_doc import HEADERS, describe, problems
 from service.schemas.query import QueryParser
@@ -19,10 +21,23 @@ _ETAG = {"ETag": HEADERS["ETag"]}
 _LOCATION = {"Location": {"schema": {"type": "string"}, "description": "where it is"}}
 
 
+#: A calendar brings its own secret in the address.
+BY_ADDRESS = "stored.calendar"
+
+
 class RecordBlueprint(Blueprint):
-    """A blueprint that reads query parameters strictly."""
+    """A blueprint that asks for a good token before anything else, and reads query parameters strictly."""
 
     ARGUMENTS_PARSER = QueryParser()
+
+    def __init__(self, *args: Any, **kwargs: Any) -> None:
+        super().__init__(*args, **kwargs)
+        self.before_request(_known)
+
+
+def _known() -> None:
+    if request.method != "OPTIONS" and not (request.endpoint == BY_ADDRESS and "key" in request.args):
+        caller()
 
 
 def _header(name: str, about: str, pattern: str) -> dict[str, Any]:

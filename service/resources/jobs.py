@@ -49,9 +49,9 @@ _TOLD = {"Location": {"schema": {"type": "string"}, "description": "where it is 
 _BEGUN = "The job is written down, and will be done."
 
 
-@jobs.route("/v1/jobs", methods=["POST"])
+@jobs.route("/v1/jobs", methods=["POST"], parameters=[KEY])
 @jobs.arguments(JobQuery(), location="query")
-@jobs.doc(operationId="beginJob", security=SECURITY, requestBody=BODY, parameters=[KEY])
+@jobs.doc(operationId="beginJob", security=SECURITY, requestBody=BODY)
 @describe(
     jobs.alt_response(202, schema=JobSchema, description=_BEGUN, headers=_TOLD, success=True),
     *problems(jobs, *sorted({400, 409, 413, 415, 422, *ALWAYS} - {404})),

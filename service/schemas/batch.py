@@ -10,7 +10,7 @@ from rules.report import SEVERITIES
 from service.schemas.fields import OneOf, Slug
 from service.schemas.garden import Country, MonthDay, TimeZone
 from service.schemas.query import SEASON, Pattern, Query
-from service.schemas.report import Closed, ReportSchema, day, text, whole, words
+from service.schemas.report import Closed, ReportSchema, RulesUsedSchema, day, text, whole, words
 
 #: What a batch may say of all its gardens in its address.
 SHARED = ("latitude", "country", "time_zone", "site", "rotation", "last_spring_frost", "first_autumn_frost")
@@ -63,6 +63,12 @@ def _only(word: str) -> Any:
 
 def _maybe(about: str, kind: type[fields.Field[Any]] = fields.String, **options: Any) -> Any:
     return kind(allow_none=True, required=True, metadata={"description": about}, **options)
+
+
+def rule_sets() -> Any:
+    """By which rules the lines before were judged."""
+    about = "what judged; more than one where the rules changed while a job went on"
+    return fields.List(fields.Nested(RulesUsedSchema), required=True, metadata={"description": about})
 
 
 class SeenDiseaseSchema(Closed):
@@ -182,6 +188,8 @@ class BatchSummarySchema(Closed):
     type = _only("summary")
     complete = fields.Boolean(required=True, metadata={"description": "true"})
     season = _maybe("the season that was asked for")
+    as_of = day("the day of the batch, for plans that name none")
+    rules = rule_sets()
     gardens = whole("how many gardens came")
     failed = whole("how many of them could not be checked")
     strays = whole("how many names stand only in the sheet of sightings")

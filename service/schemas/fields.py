@@ -20,8 +20,11 @@ from service.schemas.words import (
     LONGEST_NAME,
     NOT_ON_ONE_LINE,
     bounds,
+    days_meant,
     did_you_mean,
     length_from_text,
+    or_did_you_mean,
+    seasons_meant,
     shown,
 )
 
@@ -153,7 +156,8 @@ class IsoDate(Strict, fields.Date):
         if isinstance(value, str) and re.fullmatch("[0-9]{4}-[0-9]{2}-[0-9]{2}", value):
             known = "between 1900 and 2199" if not "1900" <= value[:4] <= "2199" else "that exists"
             return f"must be a date {known}; got {shown(value)}"
-        return f"must be a date written YYYY-MM-DD, such as 2027-04-20; got {shown(value)}"
+        hint = or_did_you_mean(days_meant(value)) if isinstance(value, str) else ""
+        return f"must be a date written YYYY-MM-DD, such as 2027-04-20; got {shown(value)}{hint}"
 
 
 class Text(Strict, fields.String):
@@ -214,6 +218,10 @@ class SeasonWord(Text):
     def change(self, text: str) -> str:
         """The typed form."""
         return text.lower().replace("fall", "autumn")
+
+    def complaint(self, value: Any) -> str:
+        """What is wrong and what would be right."""
+        return super().complaint(value) + (or_did_you_mean(seasons_meant(value)) if isinstance(value, str) else "")
 
 
 class Name(Strict, fields.String):

@@ -7,7 +7,7 @@ from typing import Any
 from marshmallow import ValidationError, fields, validate, validates_schema
 
 from service.jobs.kinds import KINDS
-from service.schemas.batch import SHARED, BatchQuery
+from service.schemas.batch import SHARED, BatchQuery, rule_sets
 from service.schemas.proposal import ProposalQuery, ProposalSchema
 from service.schemas.query import TextNumber
 from service.schemas.report import Closed, text, whole
@@ -120,6 +120,7 @@ class ProposalsSummarySchema(Closed):
 
     type = text("what the line is", validate=validate.OneOf(["summary"]))
     complete = fields.Boolean(required=True, metadata={"description": "false for a job that was cancelled"})
+    rules = rule_sets()
     gardens = whole("how many gardens are in the lines before")
     failed = whole("how many of them could not be planned")
     stopped = fields.Nested(StoppedSchema, required=True)

@@ -30,6 +30,7 @@ class LabelsQuery(Query):
     first = TextNumber(
         data_key="from",
         load_default=1,
+        validate=validate.Range(1, 1000),
         metadata={"description": "The place of the first label, on a sheet that is used in part."},
     )
     format = fields.String(

@@ -3,9 +3,10 @@
 from __future__ import annotations
 
 import re
-from collections.abc import Iterable, Iterator
-from contextlib import contextmanager
+from collections.abc import Iterable, Iterator, Sequence
+from contextlib import contextmanager, suppress
 from contextvars import ContextVar
+from datetime import date
 from functools import lru_cache
 from typing import Any
 
@@ -77,6 +78,54 @@ def did_you_mean(word: str, known: Iterable[str]) -> str:
         left[0] -= 1
     close = nearest(word[:LONGEST_NAME].casefold(), list(known), 1)
     return f"; did you mean '{close[0]}'?" if close else ""
+
+
+_DAY = re.compile(r"([0-9]{1,4})([-/.])([0-9]{1,2})\2([0-9]{1,4})(?:[ T]00:00(?::00)?)?", re.ASCII)
+_QUARTER = r"(spring|summer|autumn|fall|winter)"
+_YEARS = r"((?:19|20|21)[0-9]{2})(?:[/-]([0-9]{2,4}))?"
+_SEASON = re.compile(rf"(?:{_QUARTER}[ ,-]*)?{_YEARS}(?:[ ,/-]*{_QUARTER})?", re.ASCII)
+
+
+def days_meant(text: str) -> list[str]:
+    """The days that a date in another form may stand for; with slashes some put the day first, some the month.
+
+    >>> days_meant("20.4.2027"), days_meant("04/05/2027"), days_meant("31/02/2027")
+    (['2027-04-20'], ['2027-05-04', '2027-04-05'], [])
+    """
+    found = _DAY.fullmatch(text)
+    if not found or 4 not in (len(found[1]), len(found[4])):
+        return []
+    first, mark, middle, last = found.groups()
+    if len(first) == 4:
+        orders = [(first, middle, last)]
+    else:
+        orders = [(last, middle, first), (last, first, middle)][: 1 if mark == "." else 2]
+    days = []
+    for year, month, day in orders:
+        with suppress(ValueError):
+            days.append(date(int(year), int(month), int(day)).isoformat())
+    return list(dict.fromkeys(days))
+
+
+def seasons_meant(text: str) -> list[str]:
+    """The seasons that other words may stand for.
+
+    >>> seasons_meant("Spring 2027"), seasons_meant("2026/27"), seasons_meant("next")
+    (['2027-spring'], ['2026', '2027'], [])
+    """
+    found = _SEASON.fullmatch(text.strip().lower())
+    if not found or (found[1] and found[4]):
+        return []
+    quarter = (found[1] or found[4] or "").replace("fall", "autumn")
+    years = [found[2]]
+    if found[3] and str(int(found[2]) + 1).endswith(found[3]):
+        years.append(str(int(found[2]) + 1))
+    return [f"{year}-{quarter}" if quarter else year for year in years]
+
+
+def or_did_you_mean(meant: Sequence[str]) -> str:
+    """``"; did you mean 2026 or 2027?"``, or nothing."""
+    return f"; did you mean {' or '.join(meant)}?" if meant else ""
 
 
 def shown(value: Any) -> str:

@@ -185,9 +185,11 @@ class _Life:
     def cleared(self, act: Act) -> None:
         if self.told and self.over:
             return
+        last = max(self.start or date.min, self.seen or date.min, self.first_harvest or date.min)
         self.seen = self.seen or act.date
         if self.status == "lost":  # by the plan's word: the bed was cleared of what was lost
-            self.end, self.told = self.planned.end or act.date, True
+            planned = self.planned.end or act.date
+            self.end, self.told = planned if planned >= last else act.date, True
         else:
             self.status, self.cause, self.end, self.told = "done", None, act.date, True
 

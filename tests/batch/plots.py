@@ -56,6 +56,7 @@ def sheets(gardens: int, seed: int = 1, delimiter: str = ",") -> Sheets:
 
 def _plot(name: str, chance: random.Random) -> list[list[str]]:
     orderly, new, late = chance.random() < 0.5, chance.random() < 1 / 9, chance.random() < 1 / 30
+    late = late and not new  # a plot with neither records nor a plan has no row, and is in no sheet
     beds = ["North bed", "South bed", "bed-3", "Frame"][: chance.randint(3, 4)]
     member = f"member {chance.randint(100, 999)}, row {chance.randint(1, 9)}"
     rows = []

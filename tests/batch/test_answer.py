@@ -248,7 +248,7 @@ def test_a_sighting_in_an_unknown_garden_is_told_with_the_nearest_name() -> None
     seen = "garden,bed,date,of\nPlot 01,a,2025-07-01,clubroot\nAllmend,a,2025-07-01,clubroot\n"
     *_, one, other, last = told(HEAD + "Plot 1,a,2027,leeks\n", sightings=seen)
     assert one["garden"] == "Plot 01"
-    assert "did you mean 'plot 1'" in one["errors"][0]["detail"]
+    assert "did you mean 'Plot 1'" in one["errors"][0]["detail"]
     assert "did you mean" not in other["errors"][0]["detail"]
     assert (last["gardens"], last["failed"], last["strays"]) == (1, 0, 2)
 

@@ -54,6 +54,8 @@ def test_the_columns_are_those_of_a_planting_and_its_variety() -> None:
         (HEAD + ROW).rstrip("\n"),
         'garden,"bed",season,crop\n"Plot 1","kiln","2027","kale"\n',
         HEAD + " Plot 1 , kiln , 2027 , kale \n",
+        "sep=;\r\n" + (HEAD + ROW).replace(",", ";"),
+        '"sep=,"\n' + HEAD + ROW,
     ],
 )
 def test_a_sheet_is_read_however_a_spreadsheet_writes_it(text: str) -> None:
@@ -81,10 +83,24 @@ def test_lines_count_as_an_editor_counts_them() -> None:
         ("garden,bed,seeson,crop\n", ["there is no column 'seeson' here; did you mean 'season'?", "'season or start'"]),
         ("garden,bed,season,crop,crop\n", ["the column 'crop' stands twice"]),
         ("garden,,season,crop\n", ["column 2 has no heading", "the column 'bed' is missing"]),
-        ("garden,bed,season,crop,qqqqqq\n", ["known are garden, bed"]),
+        (
+            "garden,bed,season,crop,Notes\n",
+            ["there is no column 'Notes' here", "the columns are garden, bed, id, crop, season"],
+        ),
+        (
+            "Plot;Bed;Year;Crop\n",
+            ["'Plot' here; did you mean 'garden'?", "'Year' here; did you mean 'season'?", "'garden' is", "'season or"],
+        ),
+        (
+            "garden,bed,season,crop,r\u00e9colte\n".encode("latin-1"),
+            ["heading of column 5 is not UTF-8", "the columns"],
+        ),
+        (b"PK\x03\x04" + bytes(range(256)), ["this is a workbook"]),
+        ("Tannery Row Plots 2027;;;\ngarden;bed;season;crop\n", ["the first line must be the heading"]),
+        ("sep=;\n", ["nothing to read"]),
         (
             "plot 1,kiln,2027,kale\n",
-            ["the first line must be the heading, with garden, bed, crop, season or start; got 'plot 1, kiln"],
+            ["the first line must be the heading, with the columns garden, bed, crop and season or start; got 'plot"],
         ),
         ("garden,bed,season,crop," + ",".join(f"x-{n}" for n in range(200)) + "\n", ["204 columns"]),
         ("garden,bed,season,crop," + "x" * 200_000 + "\n", ["longer than"]),

@@ -91,6 +91,7 @@ def test_a_job_from_its_sheet_to_its_results(send, get, worked, world):
     assert lines[0]["report"]["verdict"] == "breach"
     assert "did you mean cabbage" in lines[1]["errors"][0]["detail"]
     assert (lines[3]["complete"], lines[3]["gardens"], lines[3]["failed"]) == (True, 3, 1)
+    assert lines[3]["rules"] == [lines[0]["report"]["rules"]]
     job = get(place).json
     assert job.items() >= {"state": "done", "answered": 3, "failed": 1, "results": f"{place}/results"}.items()
     finished, kept = (datetime.fromisoformat(job[key]) for key in ("finished", "kept_until"))
@@ -116,7 +117,7 @@ def test_proposals_for_many_gardens(send, worked):
     assert third["errors"][0]["pointer"] == "/wishes/crops/0/crop"
     assert "leek" in third["errors"][0]["detail"]
     assert summary == {
-        "type": "summary", "complete": True, "gardens": 3, "failed": 2,
+        "type": "summary", "complete": True, "rules": [first["proposal"]["report"]["rules"]], "gardens": 3, "failed": 2,
         "stopped": {"optimal": 0, "time": 0, "quick": 1}, "not_all_placed": 0,
     }  # fmt: skip
 

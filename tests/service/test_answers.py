@@ -266,7 +266,7 @@ def test_pick_waits_for_a_label_that_is_not_on_record() -> None:
     said, ok = ask(treated(), "pick", bed="a", day="2027-05-20")
     assert not ok
     assert said == (
-        "No, spinosad was used on 10 May 2027 and the days on its label are not on record, so read your label first."
+        "No, it was treated with spinosad on 10 May 2027 and the days on the label are not on record, so read your label first."
     )
     assert ask(treated(harvest_interval=1), "pick", bed="a", day="2027-05-10")[0].endswith("its label asks for 1 day.")
     assert ask(treated(harvest_interval=10), "pick", bed="a", day="2027-05-19")[1] is False

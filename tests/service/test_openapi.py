@@ -237,6 +237,12 @@ CALLS = {
     "pair": ("GET", "/v1/pairs?a=onion&b=cabbage", {}, None),
     "pair-text": ("GET", "/v1/pairs?a=onion&b=cabbage", {"Accept": "text/plain"}, None),
     "pair-unknown": ("GET", "/v1/pairs?a=oniom&b=cabage", {}, None),
+    "proposal-text": (
+        *("POST", "/v1/proposals?seconds=0&years=2"),
+        {"Content-Type": "application/json", "Accept": "text/plain"},
+        json.dumps(PLAN, indent=2),
+    ),
+    "token-needed": ("GET", "/v1/gardens", {}, None),
     "netting": (
         *("POST", "/v1/netting?bed=kiln,quay&height=2%20ft&net_width=3%20m", {"Content-Type": "application/yaml"}),
         NETTING,

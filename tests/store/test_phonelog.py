@@ -99,6 +99,20 @@ SAID = [
      "Logged: kale in Quay bed treated with fatty acids today. "
      "Note: No days before harvest were given, read your label."),
     ({"did": "note", "note": "hedge cut"}, None, "Logged: note about the garden today."),
+    ({"bed": "lime", "did": "limed"}, None, "Logged: lime put on Lime ground today."),
+    ({"bed": "lime", "did": "netted", "mesh": "0,8 mm", "until": "15 July"}, None,
+     "Logged: Lime ground covered with a net of 0.8 millimetres mesh today."),
+    ({"bed": "lime", "did": "manured", "kind": "Raw manure", "date": "3 weeks ago"}, None,
+     "Logged: raw manure put on Lime ground on 1 April. "
+     "Note: Raw manure in Lime ground on 1 April 2027, strawberries and lettuces would be picked from 9 June 2027, too soon."),
+    ({"bed": "quay", "did": "picked", "crop": "kale", "amount": "1 1/2 lbs"}, "quay.kale.2026-08-01",
+     "Logged: 1.5 pounds of kale harvested in Quay bed today."),
+    ({"bed": "quay", "did": "picked", "crop": "kale", "count": "a dozen"}, "quay.kale.2026-08-01",
+     "Logged: 12 kale plants harvested in Quay bed today."),
+    ({"bed": "quay", "did": "died", "crop": "kale", "cause": "ran to seed", "date": "last Monday"},
+     "quay.kale.2026-08-01", "Logged: kale lost in Quay bed to bolting on 19 April."),
+    ({"bed": "sluice", "did": "volunteers", "crop": "potatoes", "count": "three"}, "sluice.potato.2027-04-22",
+     "Logged: 3 potatoes up unsown in Sluice bed today."),
     ({"bed": "quay", "did": "cleared", "crop": "kale", "date": "2026-12-31"}, "quay.kale.2026-08-01",
      "Logged: kale cleared from Quay bed on 31 December 2026."),
 ]  # fmt: skip
@@ -142,7 +156,16 @@ REFUSED = [
     ({"did": "watered", "bed": "kiln", "colour": "blue"}, "/colour", None),
     ({"did": "watered", "bed": ["kiln"]}, "/bed", "The bed must be a name, not a list."),
     ({"did": "undo", "crop": "kale", "count": "3"}, "/count", "Undo takes no count."),
-    ({"did": "uncovered", "bed": "sluice"}, "/did", None),
+    ({"did": "uncovered", "bed": "sluice"}, "/did", "No cover is on record there on 22 April 2027."),
+    ({"did": "uncovered"}, "/bed", "Name the bed where that was."),
+    ({"did": "sprayed", "bed": "kiln"}, "/active",
+     "Say what it was treated with, the active ingredient on the label."),
+    ({"did": "covered", "bed": "kiln"}, "/kind", "Say which kind, fleece, net, cage, fence or collar."),
+    ({"did": "manured", "bed": "kiln", "kind": "manure"}, "/kind",
+     "Say which kind, compost, lime, fertiliser, new soil, broke sod or raw manure, "
+     "raw manure where it was fresh and compost where it was well rotted."),
+    ({"did": "volunteers", "bed": "kiln"}, "/crop", "Name the crop that came up."),
+    ({"did": "undo", "planting": "leeks"}, "/planting", "Undo takes no planting."),
 ]  # fmt: skip
 
 
@@ -329,3 +352,40 @@ def test_phones_that_log_at_once_lose_nothing(store, demo, say, the, knowledge):
     left = sorted(int(re.search(r"(\d+) left", one)[1]) for one in said)
     assert left == [4, 5, 6, 7, 8, 9, 10, 11]
     assert the("cabbages").plants == 4
+
+
+def test_a_sowing_that_is_said_twice_is_told_since_when_it_stands(say):
+    say(did="sown", bed="lime", crop="turnips", count="30")
+    with pytest.raises(PlanRejected) as caught:
+        say(did="sowed", bed="lime", crop="turnip", count="30")
+    assert faults(caught) == [("/did", "It stands since 22 April 2027, log resown, or undo what is wrong.")]
+
+
+def test_more_that_is_sown_in_trays_is_of_the_same_planting(say):
+    said = [say(did="sown", bed="quay", crop="leeks", count="60", date=day) for day in ("2027-03-20", "yesterday")]
+    assert [noted.planting for noted in said] == ["leeks", "leeks"]
+
+
+def test_of_two_sowings_the_day_it_began_names_one(say):
+    early = say(did="sown", bed="lime", crop="turnips", date="2027-03-30").planting
+    say(did="sown", bed="lime", crop="turnips", date="2027-04-20")
+    with pytest.raises(PlanRejected) as caught:
+        say(did="watered", bed="lime", crop="turnips")
+    assert faults(caught) == [
+        ("/planting", "2 plantings of turnips fit in Lime ground, say planting 30 March 2027 or 20 April 2027.")
+    ]
+    assert say(did="died", bed="lime", crop="turnips", planting="30 March 2027", cause="slugs").planting == early
+    assert say(did="resown", bed="lime", crop="turnips").planting == early
+
+
+def test_other_work_is_a_note_in_its_own_words(say):
+    noted = say(did="Thinned out", bed="quay", crop="kale", count="4", note="leaves eaten")
+    assert (noted.entry.did, noted.entry.note) == ("note", "Thinned out, 4 plants: leaves eaten")
+
+
+def test_an_undo_takes_back_the_last_line_about_a_crop(say):
+    say(did="watered", bed="quay", crop="kale")
+    say(did="sighting", bed="kiln", of="slugs")
+    assert say(did="undo", crop="kale").say == "Taken back: kale in Quay bed watered today."
+    with pytest.raises(Conflict, match="nothing about that to take back"):
+        say(did="undo", crop="kale")

@@ -80,6 +80,9 @@ LIVES = {
     "written down as lost": (
         planned(status="lost", cause="slugs", end="05-20"), [("06-01", "cleared")],
         ("lost", "05-01", "05-20", None, "slugs")),
+    "lost by the plan, planted after that and cleared": (
+        planned(status="lost", cause="slugs", end="05-20"), [("06-01", "transplanted"), ("06-09", "cleared")],
+        ("lost", "06-01", "06-09", None, "slugs")),
 }  # fmt: skip
 
 
