@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Iterable, Mapping, Sequence
 from datetime import date, timedelta
+from statistics import median
 from typing import TYPE_CHECKING
 
 from rules.knowledge.facts import FALLOW, Crop
@@ -125,9 +126,9 @@ def _crop(desk: Desk, row: Row, path: Path) -> Crop | None:
 
 def beds_of_plants(crop: Crop, plants: int, beds: Iterable[Bed]) -> float | None:
     """How many beds of middling size some plants fill; None where their spacing or the beds' sizes are not known."""
-    sizes = [bed.length * bed.width for bed in beds if bed.length and bed.width and bed.end is None]
+    areas = [bed.length * bed.width for bed in beds if bed.length and bed.width and bed.end is None]
     room = _room(crop)
-    return plants * room / (sum(sizes) / len(sizes)) if sizes and room else None
+    return plants * room / median(areas) if areas and room else None
 
 
 def _room(crop: Crop) -> float | None:

@@ -78,6 +78,8 @@ class Gardens:
         first, delimiter = _first(self._lines)
         if first is None:
             raise SheetRejected([SheetFault(1, "there is nothing to read; send a sheet or a plan a line")])
+        if (first.data or b"").lstrip()[:1] == b"[":
+            raise SheetRejected([SheetFault(first.number, "this is a list in JSON; send a sheet or a plan a line")])
         if (first.data or b"").lstrip()[:1] == b"{":
             self.form: Form = "ndjson"
             self._header: Header | None = None

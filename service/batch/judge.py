@@ -17,7 +17,7 @@ from service.batch.documents import Sheet, as_in_a_sheet, bed_id, seen_in, share
 from service.batch.gardens import GardenText, Item, key_of
 from service.encode import report_dict
 from service.reading import MOST_ERRORS, PlanRejected, Unreadable, parse, plan_of
-from service.schemas.words import clean
+from service.schemas.words import LONGEST_NAME, clean
 from service.words import as_list
 
 if TYPE_CHECKING:
@@ -114,7 +114,8 @@ def _judged(item: Item, shared: Shared, knowledge: Knowledge) -> Line:
 
 def error_line(line: int, garden: str | None, errors: list[dict[str, Any]], total: int | None = None) -> Line:
     """The line of a garden that could not be judged."""
-    return {"type": "error", "line": line, "garden": garden, "errors": errors, "total": total or len(errors)}
+    name = garden and garden[:LONGEST_NAME]  # a longer one is among what is wrong
+    return {"type": "error", "line": line, "garden": name, "errors": errors, "total": total or len(errors)}
 
 
 def refused_line(read: Read, rejected: PlanRejected) -> Line:

@@ -23,6 +23,9 @@ MOST_LINES = 20
 TOO_LONG = f"the line is longer than any row of a sheet ({LONGEST_ROW // 1024} KB)"
 OPEN = 'a quotation mark (") is opened here and never closed'
 INSIDE = 'a quotation mark (") stands inside a quoted cell; write it twice'
+RETURN = "the line holds a carriage return (CR) that does not end it; save the sheet as CSV (UTF-8)"
+#: What the reader of the library says, in our words; any other fault of its is an open quotation mark.
+_SAID = {"expected after": INSIDE, "new-line character": RETURN, "larger than field limit": TOO_LONG}
 _BOM = b"\xef\xbb\xbf"
 
 
@@ -108,5 +111,7 @@ class Records:
         self._again.extendleft(reversed(rest))
         if first.data is None or len(first.data) > LONGEST_ROW:
             return Record(first.number, [], TOO_LONG)
-        cells = next(csv.reader([text_of(first)], delimiter=self._delimiter), [])
-        return Record(first.number, cells, INSIDE if "expected after" in str(error) else OPEN)
+        text = text_of(first).partition("\r")[0]
+        cells = next(csv.reader([text], delimiter=self._delimiter), [])
+        fault = next((ours for said, ours in _SAID.items() if said in str(error)), OPEN)
+        return Record(first.number, cells, fault)

@@ -53,7 +53,7 @@ class Died(Exception):
 
 
 class Dropped(Exception):
-    """The chunk is not wanted any more; its process was ended."""
+    """The chunk was let go through no fault of its own: it is not wanted any more, or nothing could be started."""
 
 
 class Slot:
@@ -74,6 +74,10 @@ class Slot:
         """
         try:
             pipe = self._ready()
+        except OSError as error:  # the system has no process or file to spare: no fault of the chunk's
+            log.warning("no process could be started: %s", error)
+            raise Dropped from None
+        try:
             pipe.send(errand)
             patience, heard = STARTING, monotonic()
             while wanted():
@@ -87,7 +91,9 @@ class Slot:
             raise Dropped
         except (EOFError, OSError):
             self._process.join(1)
-            raise Died(f"its process ended with {self._process.exitcode}") from None
+            code = self._process.exitcode
+            self.end()  # a pipe that is broken is of no use to the next chunk
+            raise Died(f"its process ended with {code}") from None
         except (Died, Dropped):
             self.end()
             raise
@@ -109,10 +115,16 @@ class Slot:
         if self._process is not None and not self._process.is_alive():
             self.end()
         if self._pipe is None:
-            self._pipe, theirs = _spawn.Pipe()
-            self._process = _spawn.Process(target=serve, args=(theirs, os.getpid()), daemon=True)
-            self._process.start()
-            theirs.close()
+            ours, theirs = _spawn.Pipe()
+            process = _spawn.Process(target=serve, args=(theirs, os.getpid()), daemon=True)
+            try:
+                process.start()
+            except OSError:
+                ours.close()
+                raise
+            finally:
+                theirs.close()
+            self._process, self._pipe = process, ours
         return self._pipe
 
 

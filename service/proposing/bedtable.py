@@ -6,6 +6,7 @@ import textwrap
 from collections import defaultdict
 from collections.abc import Iterable, Mapping, Sequence
 from datetime import date, timedelta
+from fractions import Fraction
 from typing import TYPE_CHECKING
 
 from rules.model import WHOLE, Planting
@@ -20,8 +21,8 @@ if TYPE_CHECKING:
 #: The most columns for the name of a bed, the least and the most for a year, and what a day's line takes beside names.
 _BED, _YEAR, _WIDEST, _DAYS = 14, 13, 26, 23
 _EMPTY = "-"
-#: Shares of a bed that have a short sign, in quarters.
-_SIGNS = {1: "1/4", 2: "1/2", 3: "3/4", 4: ""}
+#: Shares of a bed are told as parts of so many at the most, else as percent.
+_PARTS, _NEAR = 16, 0.0005
 #: Marks what the plan had before.
 _OWN = "*"
 _LEGEND = {_OWN: f"{_OWN} planned already", "(": "( ) still there from the year before"}
@@ -107,9 +108,15 @@ def _cell(lines: Iterable[str], room: int) -> str:
 
 
 def _sign(share: float) -> str:
-    quarters = round(share * 4)
-    sign = _SIGNS[quarters] if abs(share * 4 - quarters) < 0.01 and quarters in _SIGNS else f"{share:.0%}"
-    return f"{sign} " if sign else ""
+    """A share of a bed before a crop's name; nothing for all of it.
+
+    >>> [_sign(share) for share in (1.0, 0.25, 0.0833, 0.233)]
+    ['', '1/4 ', '1/12 ', '23% ']
+    """
+    part = Fraction(share).limit_denominator(_PARTS)
+    if part == 1:
+        return ""
+    return f"{part} " if abs(part - share) < _NEAR else f"{share:.0%} "
 
 
 def _folded(text: str, room: int) -> str:

@@ -11,6 +11,7 @@ from typing import TYPE_CHECKING, Any, NamedTuple
 
 from rules.knowledge.facts import FALLOW, Crop
 from rules.model import Plan, Planting
+from rules.planning.propose.plots import sizes
 from rules.planning.propose.wishes import PARTS, Wish, Wishes
 from rules.reading.wishes import YEARS, first_free_year, over
 from rules.seasons import growing_year, year_reader
@@ -122,6 +123,7 @@ def recorded_wants(plan: Plan, first: int, knowledge: Knowledge) -> tuple[tuple[
     grown = [(year_of(p.start), p) for p in plan.plantings if year_of(p.start) < first and _counts(p)]
     years = sorted({year for year, _ in grown})[-_ON_RECORD:]
     beds: defaultdict[Crop, float] = defaultdict(float)
+    size = sizes(plan.beds)
     words: dict[str, str] = {}
     for year, planting in grown:
         if year in years:
@@ -129,7 +131,7 @@ def recorded_wants(plan: Plan, first: int, knowledge: Knowledge) -> tuple[tuple[
             if crop.members:  # "French beans": planned as the first of them
                 crop = knowledge.crops[crop.members[0]]
                 words[planting.crop.plural] = crop.plural
-            beds[crop] += planting.part[1] - planting.part[0]
+            beds[crop] += (planting.part[1] - planting.part[0]) * size[planting.bed]
     quarters = {crop: round(amount * PARTS / len(years)) for crop, amount in beds.items()}
     by_id = sorted(quarters.items(), key=lambda item: item[0].id)
     wants = tuple(Wish(crop, amount=number / PARTS) for crop, number in by_id if number)

@@ -68,7 +68,7 @@ class PlacedSchema(Closed):
 
     crop = text("id of the crop (/v1/crops)")
     year = whole("growing year")
-    amount = number("in beds")
+    amount = number("in beds of middling size")
     beds = words("ids of the beds")
 
 
@@ -84,7 +84,7 @@ class UnplacedSchema(Closed):
 
     crop = text("id of the crop (/v1/crops)")
     year = whole("growing year")
-    amount = number("in beds")
+    amount = number("in beds of middling size")
     reason = text("what stops it")
     relaxation = fields.Nested(RelaxationSchema, required=True, allow_none=True)
 

@@ -31,7 +31,7 @@ class WishSchema(PlainSchema):
     """A crop that is wanted: how much of it in each year, where, and when; a quarter of a bed if no amount is given."""
 
     crop = Name(required=True)
-    beds = DecimalNumber(0, 1000, above=True, metadata=_about("how many beds of it; 0.5 is half a bed"))
+    beds = DecimalNumber(0, 1000, above=True, metadata=_about("how many beds of middling size; 0.5 is half a bed"))
     plants = WholeNumber(1, 1_000_000, metadata=_about("how many plants, in place of beds"))
     share = DecimalNumber(0, 1, above=True, metadata=_about("what part of all beds, in place of beds"))
     must = StrictBool(metadata=_about("comes before all that is not a must"))

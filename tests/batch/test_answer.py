@@ -253,6 +253,59 @@ def test_a_sighting_in_an_unknown_garden_is_told_with_the_nearest_name() -> None
     assert (last["gardens"], last["failed"], last["strays"]) == (1, 0, 2)
 
 
+def test_days_are_read_as_spreadsheets_write_them_where_they_mean_one_day() -> None:
+    written = ("2027-04-20", "20.04.2027", "20.4.2027", "2027/4/20", "2027-04-20 00:00:00")
+    plots = "".join(f"Plot {number},a,,{day},leeks\n" for number, day in enumerate(written))
+    seen = "garden,bed,date,of\nPlot 0,a,01.07.2025,clubroot\n"
+    *lines, last = told("garden,bed,season,start,crop\n" + plots + "Plot 9,a,2027.0,,leeks\n", sightings=seen)
+    assert [line["type"] for line in lines] == ["report"] * 6
+    assert {json.dumps(line["report"]["findings"]) for line in lines[1:5]} == {
+        json.dumps(lines[1]["report"]["findings"]).replace("Plot 1", f"Plot {number}") for number in range(1, 5)
+    }
+    assert last["diseases"]["plots"][0]["seen"][0]["last"] == "2025-07-01"
+
+
+@pytest.mark.parametrize(
+    ("cells", "hint"),
+    [
+        (",20/04/2027", "did you mean 2027-04-20?"),
+        (",04/05/2027", "did you mean 2027-05-04 or 2027-04-05?"),
+        (",31/02/2027", "got '31/02/2027'"),
+        (",20/04/27", "got '20/04/27'"),
+        ("2026/27,", "did you mean 2026 or 2027?"),
+        ("Spring 2027,", "did you mean 2027-spring?"),
+        ("2027 fall,", "did you mean 2027-autumn?"),
+        ("spring 2027 autumn,", "got 'spring 2027 autumn'"),
+    ],
+)
+def test_a_day_or_season_in_other_words_is_told_with_what_it_may_mean(cells: str, hint: str) -> None:
+    first = told(f"garden,bed,season,start,crop\nPlot 1,a,{cells},leeks\n")[0]
+    assert first["errors"][0]["detail"].endswith(hint)
+
+
+def test_rows_that_stand_apart_are_told_that_the_sheet_must_be_sorted() -> None:
+    rows = "".join(f"Plot {number},a,{year},leeks\n" for year in (2026, 2027) for number in (1, 2))
+    lines = told(HEAD.replace(",x,y,length,width", "") + rows)
+    assert [line["type"] for line in lines] == ["report", "report", "error", "error", "summary"]
+    assert lines[2]["errors"] == [{
+        "line": 4, "column": "garden",
+        "detail": "the garden stands in line 2 already and was judged without this row; sort the sheet by garden",
+    }]  # fmt: skip
+
+
+def test_the_summary_says_when_and_by_which_rules() -> None:
+    first, last = told(HEAD + "Plot 1,a,2027,leeks\n")
+    assert (last["as_of"], last["rules"]) == ("2026-11-20", [first["report"]["rules"]])
+    page = summary_text(last, KNOWLEDGE)
+    assert f"Checked as of 20 November 2026 by rules {first['report']['rules']['version']}." in page
+
+
+def test_lists_of_names_say_their_first_words_once() -> None:
+    rows = "".join(f"{name},a,2027,leeks\n" for name in ("Plot 1", "Plot 2", "Row 2 Plot 3b", "Row 2 Plot 4", "Kiln"))
+    page = summary_text(summary(HEAD.replace(",x,y,length,width", "") + rows), KNOWLEDGE)
+    assert "Plot 1, 2, Row 2 Plot 3b, 4 and Kiln." in " ".join(page.split())
+
+
 def test_long_lists_of_names_are_cut_and_counted(monkeypatch: pytest.MonkeyPatch) -> None:
     monkeypatch.setattr("service.batch.summary.MOST_TOLD", 3)
     rows = "".join(f"Plot {number},a,2027,{'lekes' if number % 2 else 'leeks'}\n" for number in range(20))

@@ -93,11 +93,12 @@ def test_lines_count_as_an_editor_counts_them() -> None:
         ),
         (
             "garden,bed,season,crop,r\u00e9colte\n".encode("latin-1"),
-            ["heading of column 5 is not UTF-8", "the columns"],
+            ["heading of column 5 is not UTF-8"],
         ),
         (b"PK\x03\x04" + bytes(range(256)), ["this is a workbook"]),
         ("Tannery Row Plots 2027;;;\ngarden;bed;season;crop\n", ["the first line must be the heading"]),
         ("sep=;\n", ["nothing to read"]),
+        ('[{"beds": []}]', ["a list in JSON"]),
         (
             "plot 1,kiln,2027,kale\n",
             ["the first line must be the heading, with the columns garden, bed, crop and season or start; got 'plot"],
@@ -147,6 +148,17 @@ def test_a_bad_row_spoils_its_garden_and_no_other(rows: str | bytes, spoiled: li
     assert {key_of(item.name) for item in good} | {key_of(name) for name in bad if name} >= {
         name for name in named if not name.startswith('"')
     }
+
+
+def test_a_row_that_no_reader_can_read_spoils_its_garden() -> None:
+    one, after = gardens(HEAD + "Plot 1,kiln,2027,kale\rPlot 2,a,2027,kale\nPlot 3,a,2027,kale\n")
+    assert (one.name, [fault[:2] for fault in one.faults]) == ("Plot 1", [(2, None)])
+    assert "carriage return" in one.faults[0][2]
+    assert (after.name, after.faults) == ("Plot 3", [])
+    large = gardens(HEAD + 'Plot 1,"a' + ("k" * 60_000 + "\n") * 3 + '",2027,kale\n' + "Plot 3,a,2027,kale\n")
+    assert large[0].faults[0][0] == 2
+    assert "longer than any row" in large[0].faults[0][2]
+    assert (large[-1].name, large[-1].faults) == ("Plot 3", [])
 
 
 def test_an_open_quotation_mark_loses_no_later_row() -> None:
@@ -201,11 +213,14 @@ def test_an_item_can_be_kept_as_json(text: str) -> None:
         assert pack(kept) == json.loads(json.dumps(pack(item)))
 
 
-@given(st.binary(max_size=400))
-def test_any_bytes_are_read_or_refused(data: bytes) -> None:
+MARKS = st.text(st.sampled_from('a2,;\t"\r\n\0 \ufeff')).map(str.encode)
+
+
+@given(st.sampled_from([b"", HEAD.encode()]), st.binary(max_size=400) | MARKS)
+def test_any_bytes_are_read_or_refused(head: bytes, data: bytes) -> None:
     found: list[Any]
     try:
-        found = list(Gardens(io.BytesIO(data)))
+        found = list(Gardens(io.BytesIO(head + data)))
     except SheetRejected as rejected:
         found = rejected.faults
     assert all(isinstance(item, GardenRows | GardenText | SheetFault) for item in found)

@@ -108,7 +108,8 @@ DEMO_ANSWERS: list[tuple[str, str | None, str | None, str | None, bool, str]] = 
      "on 20 April, look over the strawberries on 19 April and 5 more."),
     ("due", None, None, "2027-01-17", True, "Nothing is due from 17 January to 23 January 2027."),
     ("pick", None, "kiln", "2027-07-20", False,
-     "No, not before 21 July 2027, because it was treated with azadirachtin on 18 July 2027 and the label asks for 3 days."),
+     "No, not before 21 July 2027, because it was treated with azadirachtin on 18 July 2027 "
+     "and the label asks for 3 days."),
     ("pick", None, "kiln", "2027-07-21", True, "Yes, nothing on record forbids picking the cabbages in Kiln bed."),
     ("pick", None, "vat", "2027-03-20", False,
      "No, not before 10 June 2027, because raw manure was given on 10 February 2027 and radishes wait 120 days."),
@@ -266,9 +267,10 @@ def test_pick_waits_for_a_label_that_is_not_on_record() -> None:
     said, ok = ask(treated(), "pick", bed="a", day="2027-05-20")
     assert not ok
     assert said == (
-        "No, it was treated with spinosad on 10 May 2027 and the days on the label are not on record, so read your label first."
+        "No, it was treated with spinosad on 10 May 2027 and the days on the label are not on record, "
+        "so read your label first."
     )
-    assert ask(treated(harvest_interval=1), "pick", bed="a", day="2027-05-10")[0].endswith("its label asks for 1 day.")
+    assert ask(treated(harvest_interval=1), "pick", bed="a", day="2027-05-10")[0].endswith("the label asks for 1 day.")
     assert ask(treated(harvest_interval=10), "pick", bed="a", day="2027-05-19")[1] is False
     assert ask(treated(harvest_interval=10), "pick", bed="a", day="2027-05-20")[1] is True
     assert ask(treated(harvest_interval=10), "pick", bed="a", day="2027-05-09")[1] is True

@@ -104,7 +104,8 @@ SAID = [
      "Logged: Lime ground covered with a net of 0.8 millimetres mesh today."),
     ({"bed": "lime", "did": "manured", "kind": "Raw manure", "date": "3 weeks ago"}, None,
      "Logged: raw manure put on Lime ground on 1 April. "
-     "Note: Raw manure in Lime ground on 1 April 2027, strawberries and lettuces would be picked from 9 June 2027, too soon."),
+     "Note: Raw manure in Lime ground on 1 April 2027, strawberries and lettuces would be picked from 9 June 2027, "
+     "too soon."),
     ({"bed": "quay", "did": "picked", "crop": "kale", "amount": "1 1/2 lbs"}, "quay.kale.2026-08-01",
      "Logged: 1.5 pounds of kale harvested in Quay bed today."),
     ({"bed": "quay", "did": "picked", "crop": "kale", "count": "a dozen"}, "quay.kale.2026-08-01",

@@ -11,17 +11,20 @@ from rules.model import Planting
 from rules.planning.propose.instance import Bonus, Choice, Demand, Hold, Instance, Limit, Presence, Room
 from rules.planning.propose.keys import Key, Keys
 from rules.planning.propose.lots import Lot, lots
-from rules.planning.propose.plots import plots
+from rules.planning.propose.plots import Plot, plots
 from rules.planning.propose.points import Points
-from rules.planning.propose.question import Question, Stand
+from rules.planning.propose.question import Question, Stand, filled
 from rules.planning.propose.stands import Position, Rests
 from rules.planning.propose.times import SLOTS, WINTER
 from rules.planning.propose.wishes import PARTS, Wishes
 from rules.seasons import growing_year_window
 
-#: Points: a quarter bed that is missing, a must that is missing, a caution, a bed beside last season's, a hardy crop
-#: under glass (a shortfall at 100 and a short rest at 30 as in our own trial runs of such models; the rest: judgement).
-MISSING, MUST, CAUTION, BESIDE, UNDER_GLASS = 100.0, 300.0, 30.0, 1.0, 0.25
+#: Points: a quarter bed that is missing, a must that is missing, a caution, a bed beside last season's (a shortfall at
+#: 100 and a short rest at 30 as in our own trial runs of such models; the rest: judgement).
+MISSING, MUST, CAUTION, BESIDE = 100.0, 300.0, 30.0, 1.0
+#: Points for a quarter bed under glass of a crop that does well there too, or belongs outside; and outside, where there
+#: is glass, of one that wants it (judgement).
+_UNDER_GLASS, _NO_GLASS = {"best": 0.0, "fine": 0.5, "no": 4.0}, 2.0
 #: Beds no farther apart than this are beside each other, in metres.
 BESIDE_M = 2.0
 #: Beside is left out of larger gardens than this many rows: it would cost more time than it is worth.
@@ -130,16 +133,18 @@ class _Builder:
 
     def _choice(self, stand: Stand) -> int:
         number, lot, plot = len(self.stands), self.lots[stand.lot], self.plots[stand.plot]
-        glass = UNDER_GLASS if plot.bed.kind == "greenhouse" and not lot.tender else 0.0
         most = min(plot.cells, max((lot.amount(y) for y in self.wishes.horizon), default=0))
         self.stands.append(stand)
-        self.choices.append(Choice(stand.lot, stand.plot, stand.year, most, stand.way[2] + glass))
-        base = (stand.year - self.wishes.first_year) * SLOTS
-        last = (self.wishes.years + 1) * SLOTS
-        slots = range(base, last) if stand.way[1] == "perennial" else [base + slot for slot in stand.way[0]]
-        for slot in slots:
+        self.choices.append(Choice(stand.lot, stand.plot, stand.year, most, stand.way[2] + self._glass(lot, plot)))
+        for slot in filled(stand, self.wishes):
             self.rooms.setdefault((stand.plot, slot), []).append(number)
         return number
+
+    def _glass(self, lot: Lot, plot: Plot) -> float:
+        """What it costs to have a quarter of a lot under glass, or outside."""
+        if plot.bed.kind == "greenhouse":
+            return _UNDER_GLASS[lot.glass]
+        return _NO_GLASS if lot.glass == "best" and any(p.bed.kind == "greenhouse" for p in self.plots) else 0.0
 
     # -- breaks
 

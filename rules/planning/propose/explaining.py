@@ -16,9 +16,9 @@ from rules.planning.propose.counting import Count, beds, counted, with_counts
 from rules.planning.propose.flow import quick
 from rules.planning.propose.highs import solve
 from rules.planning.propose.judging import joined
-from rules.planning.propose.laying import Laid
+from rules.planning.propose.laying import Chunk, Laid
 from rules.planning.propose.proposal import Placed, Relaxation, Unplaced
-from rules.planning.propose.question import Question
+from rules.planning.propose.question import Question, Stand
 from rules.planning.propose.search import Outcome
 from rules.planning.propose.wishes import PARTS, Wishes
 
@@ -49,16 +49,10 @@ class Asked:
 
 def placed(question: Question, laid: Laid, names: frozenset[str]) -> tuple[Placed, ...]:
     """How much of each wish stands in each year, of the plantings that were kept."""
-    amounts: Counter[tuple[int, int]] = Counter()
     where: dict[tuple[int, int], dict[str, None]] = {}
-    for name, chunk in laid.of.items():
-        if name in names:
-            stand = question.stands[chunk.stand]
-            years = range(stand.year, question.wishes.horizon.stop) if stand.way[1] == "perennial" else (stand.year,)
-            for year in years:
-                amounts[chunk.wish, year] += chunk.size
-                where.setdefault((chunk.wish, year), {})[question.plots[stand.plot].bed.id] = None
-    wants = question.wishes.wants
+    for chunk, stand, year in _standing(question, laid, names):
+        where.setdefault((chunk.wish, year), {})[question.plots[stand.plot].bed.id] = None
+    amounts, wants = _amounts(question, laid, names), question.wishes.wants
     return tuple(
         Placed(wants[wish], year, amounts[wish, year] / PARTS, tuple(where[wish, year]))
         for wish, year in sorted(amounts)
@@ -67,12 +61,26 @@ def placed(question: Question, laid: Laid, names: frozenset[str]) -> tuple[Place
 
 def missing(question: Question, laid: Laid, names: frozenset[str]) -> dict[tuple[int, int], int]:
     """Quarters that found no place, by wish and year."""
-    found = {key: units for lot in question.lots for key, units in lot.wanted.items()}
-    for one in placed(question, laid, names):
-        key = question.wishes.wants.index(one.wish), one.year
-        if key in found:
-            found[key] -= round(one.amount * PARTS)
-    return {key: units for key, units in sorted(found.items()) if units > 0}
+    amounts = _amounts(question, laid, names)
+    wanted = {key: units - amounts[key] for lot in question.lots for key, units in lot.wanted.items()}
+    return {key: units for key, units in sorted(wanted.items()) if units > 0}
+
+
+def _amounts(question: Question, laid: Laid, names: frozenset[str]) -> Counter[tuple[int, int]]:
+    """Quarters by wish and year."""
+    amounts: Counter[tuple[int, int]] = Counter()
+    for chunk, _, year in _standing(question, laid, names):
+        amounts[chunk.wish, year] += chunk.size
+    return amounts
+
+
+def _standing(question: Question, laid: Laid, names: frozenset[str]) -> Iterator[tuple[Chunk, Stand, int]]:
+    """Each chunk that was kept, with every year planned in which it stands."""
+    for name, chunk in laid.of.items():
+        if name in names:
+            stand = question.stands[chunk.stand]
+            years = range(stand.year, question.wishes.horizon.stop) if stand.way[1] == "perennial" else (stand.year,)
+            yield from ((chunk, stand, year) for year in years)
 
 
 class Explaining:
@@ -140,13 +148,12 @@ class Explaining:
                 return count.text
         limit = self.question.wishes.winter_beds
         if limit is not None and all(2 in way[0] for way in here.ways):
-            return f"Crops are to stand over winter in no more than {limit} beds, and these are taken."
-        name = self.question.context.knowledge.family_name(here.family) if here.family else crop.plural
-        open_ = len(plots) - sum(barred.values())
-        return (
-            f"In {year} {open_} of {len(plots)} places are open to {crop.plural}, but other wishes have them, or their "
-            f"rest from the {name} would be cut short in another year."
-        )
+            most = {0: "no bed", 1: "1 bed"}.get(limit, f"{limit} beds")
+            return f"Crops are to stand over winter in {most}{' and no more, and there is no room left' * bool(limit)}."
+        if not here.family:
+            return f"There is ground for {crop.plural}, but other wishes have it."
+        name = self.question.context.knowledge.family_name(here.family)
+        return f"There is ground for it, but other wishes have it, or the {name} would come back to it too soon."
 
     def _open(self, lot: int, plot: int, year: int) -> bool:
         return any(s.lot == lot and s.plot == plot and s.year == year for s in self.question.stands)

@@ -10,9 +10,10 @@ from rules.checks.context import Context
 from rules.checks.exposures import is_hosted
 from rules.knowledge.facts import FALLOW, Crop
 from rules.knowledge.known import Knowledge
+from rules.knowledge.setting import Glass
 from rules.model import Garden, Planting
-from rules.planning.propose.plots import Plot, fits
-from rules.planning.propose.times import Timing, is_tender, timings
+from rules.planning.propose.plots import Plot, fits, sizes
+from rules.planning.propose.times import Timing, glass, timings
 from rules.planning.propose.wishes import PARTS, Wish, Wishes
 
 #: Amounts a hair above a quarter are that quarter.
@@ -35,7 +36,7 @@ class Lot:
     ways: tuple[Way, ...]
     timing: Mapping[tuple[int, int, Way], Timing]
     crops: Mapping[int, Crop]
-    tender: bool
+    glass: Glass
     perennial: bool
 
     def amount(self, year: int) -> int:
@@ -47,20 +48,20 @@ class Lot:
         return [self.timing[wish, year, way] for wish in self.crops if (wish, year, way) in self.timing]
 
 
-def quarters(wish: Wish, beds: int) -> int:
-    """How many quarter beds a wish asks for each year."""
+def quarters(wish: Wish, beds: float) -> int:
+    """How many quarter beds a wish asks for each year; ``beds`` is the ground that there is, in beds."""
     asked = wish.amount if wish.amount is not None else wish.share * beds if wish.share is not None else 1 / PARTS
     return ceil(asked * PARTS - _HAIR)
 
 
 def standing(plantings: Iterable[Planting], crop: Crop, year: int, context: Context) -> float:
     """Beds of a crop that a plan holds in a growing year: set in it, or a perennial that stands in it."""
-    found = 0.0
+    found, size = 0.0, sizes(context.beds.values())
     for p in plantings:
         if p.crop.id == crop.id and p.status != "lost":
             since = context.year_of(p.start)
             if since == year or (p.crop.perennial and since <= year <= context.year_of(p.end)):
-                found += p.part[1] - p.part[0]
+                found += (p.part[1] - p.part[0]) * size[p.bed]
     return found
 
 
@@ -80,7 +81,8 @@ class _Grouping:
         self.wishes, self.context, self.plots = wishes, context, plots
         self.garden: Garden = context.plan.garden
         self.knowledge: Knowledge = context.knowledge
-        self.beds = len({plot.bed.id for plot in plots})
+        size = sizes(context.beds.values())
+        self.beds = sum(size[name] for name in {plot.bed.id for plot in plots})
         seen = {of for ground in context.grounds.values() for of in ground.sightings}
         self.seen = [self.knowledge.diseases[name] for name in sorted(seen)]
         self.crossed = [r.options for r in self.knowledge.by_kind.get("cross-break", ())]
@@ -108,7 +110,7 @@ class _Grouping:
                 key[2],  # type: ignore[arg-type]
                 {key: one for key, one in timing.items() if key[0] in members},
                 {n: self.wishes.wants[n].crop for n in members},
-                is_tender(self.wishes.wants[members[0]].crop, self.knowledge),
+                glass(self.wishes.wants[members[0]].crop, self.knowledge),
                 self.wishes.wants[members[0]].crop.perennial,
             )
             for key, members in grouped.items()
@@ -120,7 +122,6 @@ class _Grouping:
         diseases = tuple(d.id for d in self.seen if is_hosted(crop, d) or crop.id in d.carriers)
         sides = tuple(crop.id in rule[side].get("crops", ()) for rule in self.crossed for side in ("one", "other"))
         years = frozenset(wish.years) & frozenset(self.wishes.horizon)
-        tender = is_tender(crop, self.knowledge)
         return (
             crop.family or crop.id,
             wish.must,
@@ -129,7 +130,7 @@ class _Grouping:
             years,
             diseases,
             sides,
-            tender,
+            glass(crop, self.knowledge),
             crop.perennial,
         )
 

@@ -2,10 +2,11 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterator
+from collections.abc import Iterable, Iterator
 from dataclasses import dataclass
 from datetime import date, timedelta
 from itertools import pairwise
+from statistics import median
 
 from rules.checks.context import Context
 from rules.graphs.stays import is_host
@@ -25,7 +26,7 @@ _ONE_DAY = timedelta(days=1)
 
 @dataclass(frozen=True, eq=False)
 class Plot:
-    """A stretch of a bed, shared out in ``cells`` of about a quarter bed; ``past`` is all that stands or stood in it.
+    """A stretch of a bed in ``cells``, each about a quarter of a middling bed; ``past`` is what stands or stood in it.
 
     It may be planted from ``opens`` to ``closes``.
     """
@@ -72,7 +73,7 @@ class Plot:
 
 def plots(context: Context, first: date) -> list[Plot]:
     """The plots of a plan in the order its beds are told in; ``first`` is the first day that may be planted."""
-    heirs, found = Offers(context).heirs, list[Plot]()
+    heirs, found, size = Offers(context).heirs, list[Plot](), sizes(context.beds.values())
     for bed in sorted(context.beds.values(), key=lambda bed: context.rank[bed.id]):
         handed = [until for _, until in heirs.get(bed.id, ())]
         if None in handed:
@@ -80,11 +81,23 @@ def plots(context: Context, first: date) -> list[Plot]:
         ends = [day for day in (bed.end, *handed) if day is not None]
         opens, closes = max(first, bed.start or first), min(ends, default=date.max)
         if opens < closes:
-            found += _of_bed(context, bed, opens, closes)
+            found += _of_bed(context, bed, opens, closes, size[bed.id])
     return found
 
 
-def _of_bed(context: Context, bed: Bed, opens: date, closes: date) -> Iterator[Plot]:
+def sizes(beds: Iterable[Bed]) -> dict[str, float]:
+    """Each bed's size in middling beds, by its id; one whose sides are not known counts as middling.
+
+    Never less than a quarter, and never more than four: a field is no bed.
+    """
+    beds = list(beds)
+    areas = {bed.id: bed.length * bed.width for bed in beds if bed.length and bed.width}
+    there = [areas[bed.id] for bed in beds if bed.end is None and bed.id in areas] or areas.values()
+    middle = median(there) if areas else 1.0
+    return {bed.id: min(4.0, max(1 / PARTS, areas.get(bed.id, middle) / middle)) for bed in beds}
+
+
+def _of_bed(context: Context, bed: Bed, opens: date, closes: date, size: float) -> Iterator[Plot]:
     past = context.grounds[bed.id].plantings
     since = add_years(opens, -_PARTED_YEARS)
     edges = {edge for p in past if p.end >= since for edge in p.part} | {0.0, 1.0}
@@ -96,7 +109,7 @@ def _of_bed(context: Context, bed: Bed, opens: date, closes: date) -> Iterator[P
         stretches.append((low, high, here))
     for low, high, here in stretches:
         if high - low >= _LEAST_SHARE:
-            yield Plot(bed, (low, high), max(1, round((high - low) * PARTS)), here, opens, closes)
+            yield Plot(bed, (low, high), max(1, round((high - low) * size * PARTS)), here, opens, closes)
 
 
 def fits(crop: Crop, plot: Plot) -> bool:

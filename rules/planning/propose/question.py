@@ -40,7 +40,12 @@ class Question:
 
     def slots_of(self, stand: Stand) -> tuple[int, ...]:
         """The slots that a choice fills, counted from EARLY of the first year planned."""
-        base = (stand.year - self.wishes.first_year) * SLOTS
-        if stand.way[1] == "perennial":
-            return tuple(range(base, (self.wishes.years + 1) * SLOTS))
-        return tuple(base + slot for slot in stand.way[0])
+        return filled(stand, self.wishes)
+
+
+def filled(stand: Stand, wishes: Wishes) -> tuple[int, ...]:
+    """The slots that a stand fills, counted from EARLY of the first year planned."""
+    base = (stand.year - wishes.first_year) * SLOTS
+    if stand.way[1] == "perennial":
+        return tuple(range(base, (wishes.years + 1) * SLOTS))
+    return tuple(base + slot for slot in stand.way[0])

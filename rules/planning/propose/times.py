@@ -2,8 +2,8 @@
 
 A growing year has three slots: ``EARLY`` from six weeks before the last spring frost to midsummer of the frost-free
 time, ``LATE`` from there to a fortnight after the first autumn frost, ``WINTER`` from there to the next ``EARLY``.
-Days to harvest, hardiness and how long a crop stands are facts; what facts leave open is judgement and named as such
-here.
+Days to harvest, hardiness, how long a crop stands and when it is set where that follows from none of these
+(``facts/setting.yaml``) are facts; what they leave open is judgement and named as such here.
 """
 
 from __future__ import annotations
@@ -16,6 +16,7 @@ from typing import Literal, NamedTuple
 from rules.knowledge.common import Hardiness
 from rules.knowledge.facts import Crop
 from rules.knowledge.known import Knowledge
+from rules.knowledge.setting import Glass
 from rules.model import Garden, Window
 from rules.planning.propose.wishes import Slot
 from rules.reading import assumed_end
@@ -39,8 +40,8 @@ MOST_LATE = timedelta(days=45)
 #: Crops that need so many days, and no more than the second, are set in autumn for the next year (judgement).
 _OVER_A_WINTER = (200, 330)
 #: Points for a second-best way, a quarter bed: cut short, set in autumn where spring is usual, ripe in time only if it
-#: is a quick kind (judgement).
-_CUT_SHORT, _AUTUMN_SET, _QUICK_KINDS = 1.0, 2.0, 2.0
+#: is a quick kind, set after midsummer what could be picked from midsummer on (judgement).
+_CUT_SHORT, _AUTUMN_SET, _QUICK_KINDS, _MISSES_SUMMER = 1.0, 2.0, 2.0, 2.0
 LAST_DAY = date(LAST_YEAR, 12, 31)
 
 
@@ -87,9 +88,11 @@ def season(year: int, garden: Garden) -> Season:
 
 def hardiness(crop: Crop, knowledge: Knowledge) -> Hardiness:
     """How much frost a crop stands; for crops without the fact, judged by how long they stand."""
-    known = knowledge.facts.common.get(crop.id)
+    known, setting = knowledge.facts.common.get(crop.id), knowledge.facts.setting.get(crop.id)
     if known is not None:
         return known.hardiness
+    if setting is not None and setting.hardiness is not None:
+        return setting.hardiness
     classes = knowledge.facts.hardiness
     if crop.stands == "first_frost":
         return classes["tender"]
@@ -100,6 +103,12 @@ def hardiness(crop: Crop, knowledge: Knowledge) -> Hardiness:
 def is_tender(crop: Crop, knowledge: Knowledge) -> bool:
     """Whether a crop goes out only after the last frost."""
     return hardiness(crop, knowledge).from_last_frost >= 0
+
+
+def glass(crop: Crop, knowledge: Knowledge) -> Glass:
+    """How a crop takes to a greenhouse."""
+    setting = knowledge.facts.setting.get(crop.id)
+    return "no" if setting is None else setting.glass
 
 
 def timings(crop: Crop, year: int, garden: Garden, knowledge: Knowledge, slot: Slot = "any") -> tuple[Timing, ...]:
@@ -124,7 +133,18 @@ class _Year:
         self.crop, self.garden = crop, garden
         self.this, self.next = season(year, garden), season(year + 1, garden)
         self.hardy = hardiness(crop, knowledge)
-        self.common = knowledge.facts.common.get(crop.id)
+        setting, common = knowledge.facts.setting.get(crop.id), knowledge.facts.common.get(crop.id)
+        #: Days from the first autumn frost, first and last, to set it for winter.
+        self.autumn = common.autumn if common is not None else None
+        self.common, self.autumn_alone = common is not None, False
+        #: The last day to set it in spring or summer.
+        self.set_by, self.set_from = date.max, self.this.spring + timedelta(days=self.hardy.from_last_frost)
+        if setting is not None and not self._frostless:
+            self.autumn_alone = setting.autumn is not None
+            self.autumn = setting.autumn or self.autumn
+            if setting.spring is not None:
+                first, last = (timedelta(days=days) for days in setting.spring)
+                self.set_from, self.set_by = max(self.set_from, self.this.spring + first), self.this.spring + last
         ripe = crop.maturity
         self.least, self.most = (
             (timedelta(days=ripe.least), timedelta(days=ripe.most)) if ripe else (timedelta(0), timedelta(0))
@@ -132,9 +152,13 @@ class _Year:
         #: The last day by which picking must have begun.
         self.picked_by = self.this.autumn - timedelta(days=self.hardy.before_first_frost)
 
+    @property
+    def _frostless(self) -> bool:
+        return in_tropics(self.garden.latitude) and self.garden.first_autumn_frost is None
+
     def ways(self) -> Iterator[Timing]:
         crop, this = self.crop, self.this
-        first = max(this.early, this.spring + timedelta(days=self.hardy.from_last_frost))
+        first = max(this.early, self.set_from)
         if crop.perennial:
             yield Timing((EARLY,), first, first + MOST_LATE, LAST_DAY, timedelta(0), "perennial")
             return
@@ -142,15 +166,20 @@ class _Year:
             yield Timing((EARLY, LATE), first, first + MOST_LATE, this.autumn, timedelta(0), "main")
             return
         if _OVER_A_WINTER[0] <= crop.maturity.least and crop.maturity.most <= _OVER_A_WINTER[1]:
-            yield from self._over_winter(0.0)
+            yield from self._all_winter(first) if self.set_by < date.max else self._over_winter(0.0)
             return
         if crop.maturity.most > _OVER_A_WINTER[1]:
             yield self._way((EARLY, LATE, WINTER, SLOTS + EARLY, SLOTS + LATE), first, self.next.late)
             return
-        yield from self._early(first)
-        yield from self._late()
+        if self.autumn_alone:
+            yield from self._into_winter() if crop.stands == "winter_end" else self._over_winter(0.0)
+            return
+        late = list(self._late())
+        if not late or first <= this.middle - MOST_LATE:
+            yield from self._early(first)
+        yield from late
         if crop.over_winter is not None:
-            yield from self._over_winter(0.0 if self.common and self.common.autumn else _AUTUMN_SET)
+            yield from self._over_winter(0.0 if self.autumn else _AUTUMN_SET)
 
     def _way(
         self,
@@ -160,10 +189,12 @@ class _Year:
         phase: Phase = "main",
         cost: float = 0.0,
         by: date | None = None,
+        ripe: timedelta | None = None,
     ) -> Timing:
         """A way that is gone by ``last``; it must be ripe some days before, or ``by`` a day."""
-        ripe = self.least if phase == "winter" or slots[-1] >= SLOTS else self.most
-        latest = (by or last - PICKING) - ripe
+        if ripe is None:
+            ripe = self.least if phase == "winter" or slots[-1] >= SLOTS else self.most
+        latest = min((by or last - PICKING) - ripe, self.set_by)
         end = max(start + ripe, min(assumed_end(self.crop, start, self.garden), last))
         return Timing(slots, start, max(start, min(latest, start + MOST_LATE)), end, ripe, phase, cost)
 
@@ -174,40 +205,59 @@ class _Year:
             yield self._way((EARLY,), first, this.middle, cost=_CUT_SHORT if stands == "first_frost" else 0.0)
         if short and stands != "first_frost":
             return
-        cost = 0.0 if first + self.most <= self.picked_by else _QUICK_KINDS
-        if cost:
-            self.most = self.least
-        if first + self.most > self.picked_by:
+        ripe, cost = self._ripening(first)
+        if first + ripe > self.picked_by:
             return
         if stands == "winter_end":
-            yield self._way((EARLY, LATE, WINTER), first, self._winter_end(), cost=cost, by=self.picked_by)
+            yield self._way((EARLY, LATE, WINTER), first, self._winter_end(), "main", cost, self.picked_by, ripe)
             cost += _CUT_SHORT
-        yield self._way((EARLY, LATE), first, this.late, cost=cost, by=self.picked_by)
+        yield self._way((EARLY, LATE), first, this.late, "main", cost, self.picked_by, ripe)
 
     def _late(self) -> Iterator[Timing]:
-        this = self.this
-        first, latest = this.middle + timedelta(days=1), self.picked_by - self.most
-        if first > latest or this.spring + timedelta(days=self.hardy.from_last_frost) > first:
+        this, stands = self.this, self.crop.stands
+        first = max(this.middle + timedelta(days=1), self.set_from)
+        ripe, cost = self._ripening(first)
+        if first + ripe > self.picked_by or first > self.set_by:
             return
-        if self.crop.stands == "winter_end":
-            yield self._way((LATE, WINTER), first, self._winter_end(), by=self.picked_by)
+        if stands == "winter_end":
+            yield self._way((LATE, WINTER), first, self._winter_end(), "main", cost, self.picked_by, ripe)
         else:
-            yield self._way((LATE,), first, this.late, by=self.picked_by)
+            cost += _MISSES_SUMMER if stands == "first_frost" else 0.0
+            yield self._way((LATE,), first, this.late, "main", cost, self.picked_by, ripe)
+
+    def _ripening(self, first: date) -> tuple[timedelta, float]:
+        """Days to harvest for what is set on a day, and the points for it: quick kinds alone may be in time."""
+        return (self.most, 0.0) if first + self.most <= self.picked_by else (self.least, _QUICK_KINDS)
+
+    def _all_winter(self, first: date) -> Iterator[Timing]:
+        """Set out in summer, picked from late winter on."""
+        yield self._way((EARLY, LATE, WINTER, SLOTS + EARLY), first, self.next.middle)
+        late = self.this.middle + timedelta(days=1)
+        if late <= self.set_by:
+            yield self._way((LATE, WINTER, SLOTS + EARLY), late, self.next.middle)
+
+    def _into_winter(self) -> Iterator[Timing]:
+        """Set in late summer or autumn, standing through the winter."""
+        assert self.autumn is not None
+        first, last = (self.this.autumn + timedelta(days=days) for days in self.autumn)
+        self.set_by = last
+        slots = (WINTER,) if first > self.this.late else (LATE, WINTER)
+        yield self._way(slots, max(first, self.this.middle + timedelta(days=1)), self._winter_end(), ripe=timedelta(0))
 
     def _over_winter(self, cost: float) -> Iterator[Timing]:
         """Set in late summer or autumn, picked in the next spring or summer."""
         this, after, crop = self.this, self.next, self.crop
-        if in_tropics(self.garden.latitude) and self.garden.first_autumn_frost is None:
+        if self._frostless:
             return
         if crop.over_winter is not None:
             self.least, self.most = timedelta(days=crop.over_winter.least), timedelta(days=crop.over_winter.most)
-        if self.common is not None and self.common.autumn is not None:
-            first = this.autumn + timedelta(days=self.common.autumn[0])
+        if self.autumn is not None:
+            first, self.set_by = (this.autumn + timedelta(days=days) for days in self.autumn)
         elif crop.over_winter is not None:
             first = this.autumn
         else:
             first = max(this.autumn - _LATE_SUMMER, self._winter_end() - self.most)
-        if self.common is not None or crop.lifecycle != "biennial":
+        if self.common or crop.lifecycle != "biennial":
             first = max(first, this.late + timedelta(days=1))
         before = (WINTER,) if first > this.late else (LATE, WINTER)
         phase: Phase = "winter" if first > this.late else "main"
