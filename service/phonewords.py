@@ -91,7 +91,7 @@ def _typed(line: dict[str, Any]) -> tuple[dict[str, Any], list[Fault]]:
     did = line.get("did")
     if did is None:
         return line, [("did", "Say what was done, such as sown, transplanted, harvested or cleared")]
-    if did not in DID:
+    if not isinstance(did, str) or did not in DID:
         close = nearest(str(did), [*DID, *SAID, *WORK], 1)
         hint = f", the nearest is {SAID.get(close[0], close[0])}" if close else f", say one of {', '.join(DID)}"
         return line, [("did", f"The journal has no word {clean(str(did))}{hint}")]

@@ -247,6 +247,24 @@ def test_what_does_not_fit_is_a_problem_with_a_sentence(
     assert refused.get_json()["detail"].endswith((".", "?"))
 
 
+@pytest.mark.parametrize(
+    "body",
+    [
+        {"did": ["sown"]}, {"did": {}}, {"did": 3}, {"did": None}, {}, [], "sown", 3,
+        {"did": "sown", "crop": []}, {"did": "sown", "bed": {"a": 1}, "crop": "kale"},
+        {"did": "sown", "bed": "kiln", "crop": "kale", "count": 1e30},
+        {"did": "note", "bed": "kiln", "note": ["a"]},
+        {"did": "sown", "bed": "kiln", "crop": "kale", "date": 5},
+    ],
+)  # fmt: skip
+def test_an_odd_line_is_refused_in_a_sentence_and_nothing_is_stored(door: Door, body: Any) -> None:
+    before = door("GET", "/export").get_data()
+    refused = door("POST", "/journal", body)
+    assert (refused.status_code, refused.get_json()["type"]) == (422, "/problems/not-written")
+    assert refused.get_json()["detail"].endswith((".", "?"))
+    assert door("GET", "/export").get_data() == before
+
+
 def test_only_json_is_read(door: Door) -> None:
     refused = door.client.post(f"/v1/gardens/{door.garden}/beds", data="id: vat", headers=door.headers)
     assert refused.status_code == 415
