@@ -137,7 +137,7 @@ def serve(host: str | None, port: int | None, workers: int | None, no_worker: bo
 @cli.command()
 def openapi() -> int:
     """Print the OpenAPI document of the service as YAML."""
-    from service.openapi_doc import openapi_yaml
+    from service.openapi_file import openapi_yaml
 
     put(openapi_yaml().encode())
     return 0

@@ -1,20 +1,12 @@
-"""The OpenAPI document: made from the routes and schemas, then put right where they fall short.
-
-``python -m service.openapi_doc --write`` writes ``openapi/openapi.yaml``; a test holds the
-file to the application.
-"""
+"""The OpenAPI document: made from the routes and schemas, then put right where they fall short."""
 
 from __future__ import annotations
 
-import sys
 from collections.abc import Callable
-from functools import cache
 from http import HTTPStatus
-from pathlib import Path
 from typing import Any
 
 import flask_smorest
-import yaml
 from apispec.ext.marshmallow import MarshmallowPlugin
 from flask import Flask
 from marshmallow import Schema, fields, validate
@@ -29,7 +21,6 @@ from service.schemas.report import FreeSchema
 from service.schemas.rows import PlainSchema
 from service.state import KEY
 
-FILE = Path(__file__).parent.parent / "openapi" / "openapi.yaml"
 API_VERSION = "1.0"
 ABOUT = """\
 Checks garden bed plans for crop rotation, soil-borne disease, shared pests and their routes, what
@@ -201,40 +192,3 @@ def _tidy(value: Any) -> Any:
     if isinstance(value, list | tuple):
         return [_tidy(item) for item in value]
     return value
-
-
-@cache
-def _document() -> dict[str, Any]:
-    from service.app import build
-    from service.config import Config
-
-    return document(build(Config(checks_per_minute=0)))
-
-
-def openapi_yaml() -> str:
-    """The document as YAML text, the same for the same code."""
-    text = yaml.dump(_document(), Dumper=_Plain, sort_keys=False, allow_unicode=True, width=100)
-    return f"# Written by: python -m service.openapi_doc --write\n{text}"
-
-
-class _Plain(yaml.SafeDumper):
-    """Writes shared values out instead of using anchors."""
-
-    def ignore_aliases(self, data: Any) -> bool:
-        """No value is written as a reference to an earlier one."""
-        return True
-
-
-def _text(dumper: yaml.SafeDumper, text: str) -> yaml.ScalarNode:
-    style = "|" if "\n" in text else None
-    return dumper.represent_scalar("tag:yaml.org,2002:str", text, style=style)
-
-
-_Plain.add_representer(str, _text)
-
-
-if __name__ == "__main__":
-    if "--write" in sys.argv[1:]:
-        FILE.write_text(openapi_yaml(), encoding="utf-8")
-    else:
-        sys.stdout.write(openapi_yaml())

@@ -25,7 +25,8 @@ from service import encode
 from service.app import build
 from service.config import Config
 from service.examples import PLAN, PLAN_YAML
-from service.openapi_doc import FILE, document, openapi_yaml
+from service.openapi_doc import document
+from service.openapi_file import FILE, openapi_yaml
 
 EXAMPLES = sorted((FILE.parent / "examples").glob("*.yaml"))
 app = build(Config(checks_per_minute=0))
@@ -34,7 +35,7 @@ DOCUMENT = document(app)
 
 def test_the_file_is_what_the_application_says() -> None:
     written = FILE.read_text(encoding="utf-8")
-    assert written == openapi_yaml(), "run: python -m service.openapi_doc --write"
+    assert written == openapi_yaml(), "run: python -m service.openapi_file --write"
     assert yaml.safe_load(written) == json.loads(app.test_client().get("/openapi.json").data)
 
 
