@@ -247,7 +247,7 @@ def _breaches(record: Record, plan: Plan, entry: Entry, row: Planting | None) ->
 
 
 def _sentence(lead: str, told: str, warning: str = "") -> str:
-    """ "Logged: 12 cabbages transplanted in Kiln bed today. Note: ...", in under 200 characters."""
+    """ "Logged: 12 cabbages planted in Kiln bed today. Note: ...", in under 200 characters."""
     said = f"{lead}: {speakable(told)}."
     room = MOST - len(said) - len(" Note: ")
     return f"{said} Note: {sentence(warning, room)}" if warning and room > _WORTH else said

@@ -1,4 +1,4 @@
-"""A line of the journal in words that can be spoken: "12 cabbages transplanted in Kiln bed today"."""
+"""A line of the journal in words that can be spoken: "12 cabbages planted in Kiln bed today"."""
 
 from __future__ import annotations
 
@@ -28,7 +28,7 @@ UNITS = {
     "pieces": ("piece", "pieces"), "bunches": ("bunch", "bunches"), "litres": ("litre", "litres"),
 }  # fmt: skip
 _DONE = {
-    "sown": "sown in", "transplanted": "transplanted in", "resown": "sown again in", "lost": "lost in",
+    "sown": "sown in", "transplanted": "planted in", "resown": "sown again in", "lost": "lost in",
     "cleared": "cleared from", "emerged": "up in",
 }  # fmt: skip
 #: The same of what is still to be set out.

@@ -46,7 +46,7 @@ def demo(run):
 def test_a_season_is_logged_asked_and_taken_back(run, demo):
     assert run("record", "log", "kiln", "transplanted", "cabbage", "--count", "12") == (
         0,
-        "Logged: 12 cabbages transplanted in Kiln bed today. Note: Cabbages in Kiln bed too soon after kale, "
+        "Logged: 12 cabbages planted in Kiln bed today. Note: Cabbages in Kiln bed too soon after kale, "
         "both are of the cabbage family.\n",
         "",
     )
@@ -58,7 +58,7 @@ def test_a_season_is_logged_asked_and_taken_back(run, demo):
     status, out, _ = run("record", "check", "--season", "2027", "--format", "json")
     assert (status, json.loads(out)["as_of"]) == (2, "2027-04-22")
     assert run("record", "log", "-", "note", "--note", "hedge cut")[1] == "Logged: note about the garden today.\n"
-    assert run("record", "undo", "--bed", "kiln")[1] == "Taken back: 12 cabbages transplanted in Kiln bed today.\n"
+    assert run("record", "undo", "--bed", "kiln")[1] == "Taken back: 12 cabbages planted in Kiln bed today.\n"
     status, out, _ = run("record", "undo", "--format", "json")
     told = json.loads(out)
     assert (status, told["say"], told["ok"]) == (0, "Taken back: note about the garden today.", True)
@@ -80,7 +80,7 @@ def test_what_is_logged_shows(run, demo):
         "  40 leeks, from 10 June 2027",
     ]
     assert out.splitlines()[-2:] == [
-        "21  2027-04-22  6 strawberries transplanted in Quay bed: from a swap",
+        "21  2027-04-22  6 strawberries planted in Quay bed: from a swap",
         "22  2027-04-22  Quay bed watered (taken back)",
     ]
     whole = run("record", "show")[1]

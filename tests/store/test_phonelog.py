@@ -78,10 +78,10 @@ def faults(caught):
 #: What was said, the planting it is about, and the whole answer.
 SAID = [
     ({"bed": "kiln", "did": "transplanted", "crop": "Cabbages", "count": "12"}, "cabbages",
-     "Logged: 12 cabbages transplanted in Kiln bed today. "
+     "Logged: 12 cabbages planted in Kiln bed today. "
      "Note: Cabbages in Kiln bed too soon after kale, both are of the cabbage family."),
     ({"bed": "the Sluice bed", "did": "planted", "date": "2027-04-20T18:05:00+02:00", "note": ""}, "squash",
-     "Logged: winter squashes transplanted in Sluice bed on 20 April."),
+     "Logged: winter squashes planted in Sluice bed on 20 April."),
     ({"bed": "lime", "did": "Watered", "litres": "12.5"}, None, "Logged: Lime ground watered with 12.5 litres today."),
     ({"did": "sown", "crop": "leek", "date": "yesterday"}, "leeks",
      "Logged: leeks sown in trays for Quay bed yesterday. "
