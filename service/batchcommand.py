@@ -68,15 +68,17 @@ def batch(
     PLOTS is a CSV file, or "-" for standard input: one row a planting with the columns garden, bed,
     crop, and season or start; also end, first_harvest, status, cause, method, count, spacing, part
     (0-0.5), variety, resists, id, replaces, and of the bed kind, length, width, depth, x, y (metres).
-    Rows of one garden stand together. PLOTS may also hold a plan document a line (NDJSON).
+    Rows of one garden stand together; days are written 2027-04-20 or 20.04.2027. PLOTS may also hold
+    a plan document a line (NDJSON).
 
     A row that cannot be read fails its garden and no other. Exit status: 65 if any garden could not
     be checked, else by the worst verdict: 2 breach, 1 caution, 3 unknown, 0 clear.
     """
     from rules.seasons import parse_season
     from service.batch.answer import Answer
-    from service.batch.run import Work, cores
+    from service.batch.run import Work
     from service.batch.summarytext import summary_text
+    from service.signals import cores
 
     if season is not None and parse_season(season) is None:
         raise Stop(f"{season!r} is not a season; write a year (2027) or a year and quarter", USAGE)

@@ -1,4 +1,4 @@
-"""Signals as something to wait for, and children that do not outlive their parent."""
+"""Signals as something to wait for, children that do not outlive their parent, and how many to have."""
 
 from __future__ import annotations
 
@@ -57,3 +57,8 @@ def die_with_parent(number: int, parent: int) -> None:
         ctypes.CDLL(None, use_errno=True).prctl(_PR_SET_PDEATHSIG, number)
         if os.getppid() != parent:  # it was gone before we asked
             os.kill(os.getpid(), number)
+
+
+def cores() -> int:
+    """The processor cores that this process may use."""
+    return len(os.sched_getaffinity(0)) if hasattr(os, "sched_getaffinity") else os.cpu_count() or 1

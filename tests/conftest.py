@@ -13,6 +13,7 @@ atexit.register(shutil.rmtree, _FOLDER, ignore_errors=True)
 
 # The databases of a test, and one PostgreSQL server for all of them (tests/store/databases.py).
 from databases import backend, new_url, postgres, postgres_template, sqlite_template, store  # noqa: E402, F401
+
 from service.database import ready_store  # noqa: E402
 
 ready_store().close()

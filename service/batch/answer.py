@@ -25,7 +25,7 @@ class Answer:
 
     def __init__(self, gardens: Gardens, work: Work, knowledge: Knowledge, processes: int = 1) -> None:
         self.gardens, self.work, self.knowledge, self.processes = gardens, work, knowledge, processes
-        self.summary = Summary(work.shared.season, work.shared.today.isoformat())
+        self.summary = Summary(work.shared.season, work.shared.as_of)
 
     def __iter__(self) -> Generator[bytes, None, None]:
         if self.work.form == "csv":
@@ -45,17 +45,20 @@ class Answer:
 
     def _strays(self, met: set[str]) -> Iterator[Line]:
         """Sightings in gardens that nobody planted: a name that is spelt in two ways would lose a disease."""
-        known = self.gardens.named if len(self.gardens.named) <= _MOST_NAMES else {}
+        known = self.gardens.named
+        alike: dict[tuple[str, ...], list[str]] = {}
+        for name in known if len(known) <= _MOST_NAMES else ():
+            alike.setdefault(_figures(name), []).append(name)
         for key, rows in self.work.shared.sightings.items():
             if key in met:
                 continue
-            close = nearest(key, (name for name in known if _figures(name) == _figures(key)), 1)
+            close = nearest(key, alike.get(_figures(key), ()), 1)
             hint = f"; did you mean '{known[close[0]][1]}'?" if close else ""
             detail = f"no garden has this name in the sheet of plantings{hint}"
             place = {"sheet": "sightings", "line": rows[0]["line"], "column": "garden"}
             yield error_line(rows[0]["line"], rows[0]["garden"], [{**place, "detail": detail}])
 
 
-def _figures(name: str) -> list[str]:
+def _figures(name: str) -> tuple[str, ...]:
     """The numbers in a name: plot 77 is nowhere near plot 7."""
-    return re.findall("[1-9][0-9]*", name)
+    return tuple(re.findall("[1-9][0-9]*", name))

@@ -42,6 +42,11 @@ class Shared:
     sightings: Mapping[str, Sequence[Mapping[str, Any]]] = field(default_factory=dict)
     severity: Severity = "benefit"
 
+    @property
+    def as_of(self) -> str:
+        """The day (YYYY-MM-DD) of all gardens that name none."""
+        return str((self.site or {}).get("as_of") or self.today.isoformat())
+
     def pack(self) -> dict[str, Any]:
         """Plain values that JSON can hold."""
         return {**asdict(self), "today": self.today.isoformat()}

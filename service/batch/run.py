@@ -101,11 +101,6 @@ def in_order(work: Work, several: Iterable[list[Item]], processes: int, knowledg
         pool.shutdown(wait=True, cancel_futures=True)
 
 
-def cores() -> int:
-    """Cores that this process may use."""
-    return len(os.sched_getaffinity(0)) if hasattr(os, "sched_getaffinity") else os.cpu_count() or 1
-
-
 #: In a process of the pool: what it does, and what it judges by.
 _mine: tuple[Work, Knowledge] | None = None
 

@@ -126,8 +126,8 @@ class Breached(Told):
 class Summary:
     """The sums over all gardens that were added, in their order."""
 
-    def __init__(self, season: str | None, today: str) -> None:
-        self.season, self.today = season, today
+    def __init__(self, season: str | None, as_of: str) -> None:
+        self.season, self.as_of = season, as_of
         self.rules: dict[RuleSet, None] = {}  # more than one where the rules changed while a job went on
         self.gardens = self.failed = self.strays = 0
         self.verdicts = dict.fromkeys(VERDICTS, 0)
@@ -205,7 +205,7 @@ class Summary:
             "type": "summary",
             "complete": True,
             "season": self.season,
-            "as_of": self.today,
+            "as_of": self.as_of,
             "rules": [one._asdict() for one in self.rules],
             "gardens": self.gardens,
             "failed": self.failed,

@@ -20,6 +20,7 @@ MOST_NAMES = 300
 MOST_FAILURES = 100
 #: A blank at which no line is broken.
 _KEPT = "\u00a0"
+_MANY = 4
 _NUMBERED = re.compile("(.*[^0-9] )([0-9]+[a-z]?)", re.IGNORECASE)
 _VERDICTS = {
     "breach": "something planned breaks a rule",
@@ -68,7 +69,9 @@ def _listed(page: Page, lead: str, names: Sequence[str], count: int, indent: int
 
 
 def _brief(names: Sequence[str]) -> list[str]:
-    """Names of which the first words are said once: Plot 3, 6, 9."""
+    """Names of which the first words are said once where there are many: Plot 3, 6, 9, 12."""
+    if len(names) < _MANY or any(name[:1].isdigit() for name in names):  # a garden called 3 is not plot 3
+        return list(names)
     told, before = [], ""
     for name in names:
         found = _NUMBERED.fullmatch(name)

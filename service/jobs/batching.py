@@ -43,7 +43,8 @@ class Closing:
     """The last line of the results."""
 
     def __init__(self, shared: Mapping[str, Any]) -> None:
-        self._summary = Summary(shared["season"], shared["today"])
+        unpacked = Shared.unpack(shared)
+        self._summary = Summary(unpacked.season, unpacked.as_of)
 
     def add(self, line: Line) -> None:
         """The next line, in the order of the gardens."""

@@ -45,6 +45,8 @@ def new_app(broker_url: str, **transport: Any) -> Celery:
         worker_redirect_stdouts=False,
         worker_enable_remote_control=False,
         worker_send_task_events=False,
+        # The only task is over at once; without a word on this Celery warns whenever the broker goes.
+        worker_cancel_long_running_tasks_on_connection_loss=True,
     )
     return app
 

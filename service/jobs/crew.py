@@ -102,7 +102,7 @@ class _Hand(threading.Thread):
                 self.slot.warm()
                 busy = self._work_once()
             except (Busy, Unavailable) as error:
-                log.warning("the record: %s", error.detail)
+                log.warning("the record: %s", _told(error))
                 busy = False
             except Exception:
                 log.exception("a chunk could not be worked on")
@@ -143,19 +143,25 @@ class _Hand(threading.Thread):
             # Where the chunk is no longer ours this changes nothing.
             self._insist(lambda session: chunks.give_back(session, held, now=_now(), fault=fault))
             return
-        if not self._insist(lambda session: chunks.finish(session, held, *answers, now=_now())):
+        finished = self._insist(lambda session: chunks.finish(session, held, *answers, now=_now()))
+        if finished is None:  # a full disk may take a smaller write; nobody died of this chunk
+            self._insist(lambda session: chunks.give_back(session, held, now=_now(), fault=False))
+        elif not finished:
             log.warning("job %s, gardens from %s: an answer came too late", held.job_id, held.first)
 
     def _insist(self, work: Callable[[Session], Got]) -> Got | None:
-        """Write, trying again for as long as a lease while the store is busy or away."""
-        until = monotonic() + self.crew.pace.lease
+        """Write, trying again while the store is busy or away; None where it stayed so for half a lease.
+
+        That is less than what is left of a lease that was renewed in time, so that nobody has taken the chunk over.
+        """
+        until = monotonic() + self.crew.pace.lease / 2
         while True:
             try:
                 with self.crew.store.write() as session:
                     return work(session)
             except (Busy, Unavailable) as error:
                 if monotonic() > until:
-                    log.error("the record: %s", error.detail)
+                    log.error("the record: %s", _told(error))
                     return None
             sleep(0.2)
 
@@ -183,6 +189,12 @@ class _Lease:
             return True
         self._renewed = monotonic()
         return kept
+
+
+def _told(error: Busy | Unavailable) -> str:
+    """The error with the words of the database, which say whether it is away or its disk is full."""
+    cause = getattr(error.__cause__, "orig", None)
+    return f"{error.detail} ({cause})" if cause else error.detail
 
 
 def _now() -> datetime:

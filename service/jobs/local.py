@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 import logging
-import os
 import signal
 from datetime import UTC, datetime, timedelta
 from pathlib import Path
@@ -12,7 +11,7 @@ from time import monotonic
 from service.config import Config
 from service.jobs.crew import Crew, Pace
 from service.jobs.jobs import purge_all
-from service.signals import Bell
+from service.signals import Bell, cores
 from service.store.errors import StoreError
 from service.store.once import forget_expired
 from service.store.session import Store
@@ -38,13 +37,9 @@ def work(store: Store, config: Config, alive: str | None = None) -> None:
 
 
 def new_crew(store: Store, config: Config, poll: float) -> Crew:
-    """The crew that the settings ask for."""
-    return Crew(store, config.worker_processes or cores(), Pace(float(config.lease_seconds), poll))
-
-
-def cores() -> int:
-    """The processor cores that this process may use."""
-    return len(os.sched_getaffinity(0)) if hasattr(os, "sched_getaffinity") else os.cpu_count() or 1
+    """The crew that the settings ask for; it looks as often as leases can run out, or oftener."""
+    lease = float(config.lease_seconds)
+    return Crew(store, config.worker_processes or cores(), Pace(lease, min(poll, lease)))
 
 
 class Keeper:

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Callable
 from dataclasses import replace
+from time import monotonic
 from typing import TYPE_CHECKING
 
 from rules.planning.propose import Proposal, Wishes, propose
@@ -55,7 +56,7 @@ def solve(
     wishes: Wishes, plan: Plan, knowledge: Knowledge, seconds: float, tell: Callable[[Proposal], None]
 ) -> Proposal:
     """What the child does."""
-    return propose(wishes, plan, knowledge, seconds=seconds, report_progress=tell)
+    return propose(wishes, plan, knowledge, seconds=seconds, report_progress=tell, clock=monotonic)
 
 
 def _told(ended: Watched) -> Proposal:

@@ -27,6 +27,7 @@ from service.batch.judge import Shared
 from service.batch.lines import HEADER
 from service.batch.run import MOST_GARDENS, MOST_ROWS, Work, chunks, in_order
 from service.batch.summarytext import summary_text
+from service.jobs.batching import Closing
 
 ROOT = Path(__file__).parents[2]
 TODAY = date(2026, 11, 20)
@@ -296,14 +297,28 @@ def test_rows_that_stand_apart_are_told_that_the_sheet_must_be_sorted() -> None:
 def test_the_summary_says_when_and_by_which_rules() -> None:
     first, last = told(HEAD + "Plot 1,a,2027,leeks\n")
     assert (last["as_of"], last["rules"]) == ("2026-11-20", [first["report"]["rules"]])
+    assert summary(HEAD + "Plot 1,a,2027,leeks\n", site={"as_of": "2027-02-01"})["as_of"] == "2027-02-01"
     page = summary_text(last, KNOWLEDGE)
     assert f"Checked as of 20 November 2026 by rules {first['report']['rules']['version']}." in page
+
+
+def test_a_job_that_went_on_under_newer_rules_says_so() -> None:
+    line = told(HEAD + "Plot 1,a,2027,leeks\n")[0]
+    rules = line["report"]["rules"]
+    newer = {**line, "report": {**line["report"], "rules": {**rules, "digest": "newer"}}}
+    closing = Closing(Shared(TODAY, "2027").pack())
+    for one in (line, newer, line, newer):
+        closing.add(one)
+    assert closing.line()["rules"] == [rules, {**rules, "digest": "newer"}]
 
 
 def test_lists_of_names_say_their_first_words_once() -> None:
     rows = "".join(f"{name},a,2027,leeks\n" for name in ("Plot 1", "Plot 2", "Row 2 Plot 3b", "Row 2 Plot 4", "Kiln"))
     page = summary_text(summary(HEAD.replace(",x,y,length,width", "") + rows), KNOWLEDGE)
     assert "Plot 1, 2, Row 2 Plot 3b, 4 and Kiln." in " ".join(page.split())
+    rows = "".join(f"{name},a,2027,leeks\n" for name in ("Plot 1", "Plot 2", "3", "Plot 4"))
+    page = summary_text(summary(HEAD.replace(",x,y,length,width", "") + rows), KNOWLEDGE)
+    assert "Plot 1, Plot 2, 3 and Plot 4." in " ".join(page.split()), "a garden called 3 is not plot 3"
 
 
 def test_long_lists_of_names_are_cut_and_counted(monkeypatch: pytest.MonkeyPatch) -> None:

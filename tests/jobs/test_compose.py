@@ -40,7 +40,7 @@ def start(new_url, redis, tmp_path):
     """``start("web")``: the command of a service, with its own settings."""
     port = str(free_port())
     moved = {"BREAKCROP_DATABASE_URL": new_url(migrated=False), "BREAKCROP_HOST": "127.0.0.1", "BREAKCROP_PORT": port}
-    moved |= {"BREAKCROP_LEASE_SECONDS": "3", "BREAKCROP_WORKERS": "1", "BREAKCROP_WORKER_PROCESSES": "1"}
+    moved |= {"BREAKCROP_LEASE_SECONDS": "2", "BREAKCROP_WORKERS": "1", "BREAKCROP_WORKER_PROCESSES": "1"}
 
     def settings(name):
         own = {key: str(value).replace("redis:6379", redis[0]) for key, value in SERVICES[name]["environment"].items()}

@@ -3,12 +3,14 @@
 import time
 
 import pytest
-from sqlalchemy import update
+from sqlalchemy import select, update
+from sqlalchemy.exc import OperationalError
 from trial_kinds import NOW
 
-from service.jobs import jobs
+from service.jobs import chunks, jobs
 from service.jobs.slot import FAULT
-from service.store.jobtables import Job
+from service.store.errors import Unavailable
+from service.store.jobtables import Chunk, Job
 
 pytestmark = pytest.mark.parametrize("backend", ["sqlite"], indirect=True)
 
@@ -48,9 +50,10 @@ def test_a_job_cancelled_while_it_runs_is_left_at_once(crew, begun, over, store,
     assert [line["line"] for line in lines_of(job_id)] == [1]
 
 
-def test_who_is_told_to_stop_finishes_or_gives_back(crew, begun, over, lines_of):
-    quick = begun([1], {1: {"seconds": 0.3}}, kind="patient")
-    slow = begun([1], {1: {"seconds": 2}}, kind="patient")
+def test_who_is_told_to_stop_finishes_or_gives_back(crew, begun, over, lines_of, tmp_path):
+    gate = tmp_path / "open"
+    quick = begun([1], {1: {"seconds": 0.1}}, kind="patient")
+    slow = begun([1], {1: {"until": str(gate)}}, kind="patient")
     first = crew(processes=2)
     while not lines_of(quick):
         time.sleep(0.02)
@@ -58,7 +61,8 @@ def test_who_is_told_to_stop_finishes_or_gives_back(crew, begun, over, lines_of)
     first.stop(grace=0.1)
     assert not first.well(60)
     assert lines_of(slow) == []
-    finishing = begun([1], {1: {"seconds": 1}}, kind="patient")
+    gate.touch()
+    finishing = begun([1], {1: {"seconds": 0.5}}, kind="patient")
     second = crew(processes=2)
     job = over(slow)
     assert (job.answered, job.failed) == (1, 0)
@@ -76,6 +80,27 @@ def test_a_kind_that_this_version_does_not_know_is_left_to_others(crew, begun, o
     with store.write() as session:
         session.execute(update(Job).values(kind="trial"))
     assert over(job_id).failed == 0
+
+
+def test_an_answer_that_cannot_be_written_is_nobodys_fault(crew, begun, over, store, monkeypatch, caplog):
+    job_id = begun([2])
+    finish, refused = chunks.finish, []
+
+    def full(*arguments, **options):
+        if time.monotonic() < until:
+            refused.append(arguments)
+            raise Unavailable from OperationalError("", {}, Exception("database or disk is full"))
+        return finish(*arguments, **options)
+
+    monkeypatch.setattr(chunks, "finish", full)
+    until = time.monotonic() + 1
+    crew(lease=0.4)
+    assert over(job_id).failed == 0
+    assert refused
+    assert "disk is full" in caplog.text
+    with store.read() as session:
+        tries, faults = session.execute(select(Chunk.tries, Chunk.faults)).one()
+    assert (tries > 1, faults) == (True, 0)
 
 
 def test_a_record_that_is_busy_is_waited_for(crew, begun, over, store):

@@ -10,7 +10,7 @@ from service.jobs.kinds import KINDS, Kind
 
 NOW = datetime(2020, 6, 1, 9, 30, tzinfo=UTC)
 TRIAL = Kind(
-    "trial", "trial_kinds:prepare", "trial_kinds:work", "trial_kinds:refuse", "trial_kinds:Closing", patience=1.0
+    "trial", "trial_kinds:prepare", "trial_kinds:work", "trial_kinds:refuse", "trial_kinds:Closing", patience=0.5
 )
 
 
@@ -26,6 +26,8 @@ def prepare(shared):
 
 def work(garden, shared):
     time.sleep(garden.get("seconds", 0))
+    while "until" in garden and not os.path.exists(garden["until"]):
+        time.sleep(0.02)
     befalls = garden.get("befalls")
     if befalls == "death":
         os.abort() if garden.get("core") else os._exit(3)

@@ -116,8 +116,8 @@ def secret(folder: Path) -> str:
 
 
 def masked(text: str) -> str:
-    """An answer without the ids that are made anew each time."""
-    return MADE_ID.sub("(id)", text)
+    """An answer without the ids and the day that are new each time."""
+    return re.sub(r"Checked as of \d+ \w+ \d{4}", "Checked as of (day)", MADE_ID.sub("(id)", text))
 
 
 def environment(**more: str) -> dict[str, str]:

@@ -9,22 +9,25 @@ from rules.knowledge.facts import FALLOW
 from rules.knowledge.known import Knowledge
 from rules.model import Plan
 from rules.planning.propose.counting import Count, counted
+from rules.planning.propose.counting import beds as in_beds
 from rules.planning.propose.explaining import Asked, Explaining, missing, placed
+from rules.planning.propose.improve import Clock
 from rules.planning.propose.instance import Limit
 from rules.planning.propose.judging import Judge, horizon, joined
 from rules.planning.propose.keys import SPREAD
+from rules.planning.propose.plots import sizes
 from rules.planning.propose.proposal import Placed, Proposal, Relaxation, Unplaced
 from rules.planning.propose.question import Question
 from rules.planning.propose.search import Outcome, Search
-from rules.planning.propose.wishes import Dislike, Wish, Wishes
+from rules.planning.propose.wishes import PARTS, Dislike, Wish, Wishes
 
 __all__ = ["Dislike", "Placed", "Proposal", "Relaxation", "Unplaced", "Wish", "Wishes", "propose"]
 
 MOST_YEARS, MOST_ALTERNATIVES = 12, 3
 #: An alternative differs from each other plan in at least this share of its families' places (judgement).
 _DIFFERS = 0.3
-#: Shares of the time: for what would help, for each alternative; the rest is the proposal's own.
-_HELP, _EACH = 0.1, 0.15
+#: Shares of the time: for what would help, for each alternative; the rest is the proposal's own, and at least so much.
+_HELP, _EACH, _LEAST = 0.1, 0.15, 0.3
 
 
 def propose(
@@ -34,6 +37,7 @@ def propose(
     *,
     seconds: float = 10.0,
     report_progress: Callable[[Proposal], None] | None = None,
+    clock: Callable[[], float] | None = None,
 ) -> Proposal:
     """Propose a plan for the years that are wished for.
 
@@ -43,9 +47,11 @@ def propose(
         Beds, what stood and stands in them, sightings, and what is planned: it stays and counts towards the wishes.
         Its judged window is not looked at.
     seconds
-        For the solver in all, about; it can overrun them, so guard it from outside.  0 = the quick answer alone.
+        For all of it, about; the solver can overrun them, so guard it from outside.  0 = the quick answer alone.
     report_progress
         Is handed each better proposal on the way: whole, laid and checked, but without what would help.
+    clock
+        Tells seconds, since nothing here looks at a clock; without one only the solver's own seconds count.
 
     Returns
     -------
@@ -59,23 +65,24 @@ def propose(
         plan.
     """
     _possible(wishes, plan)
+    spending = Clock(clock)
     base = replace(plan, judge=horizon(wishes, plan.garden.latitude), judged_season=None)
     asked = Asked(wishes, base, knowledge)
     question = asked.question()
     counts = counted(question)
     judge = Judge(question.context.plan, knowledge)
-    search = Search(question, counts, judge)
+    search = Search(question, counts, judge, clock=spending)
 
     def tell(outcome: Outcome) -> None:
         if report_progress is not None:
-            report_progress(_proposal(asked, question, counts, outcome, 0.0))
+            report_progress(_proposal(asked, question, counts, outcome, spending, 0.0))
 
     share = 1.0 - _HELP - min(wishes.alternatives, MOST_ALTERNATIVES) * _EACH
-    outcome = search.run(seconds * share, tell)
-    best = _proposal(asked, question, counts, outcome, seconds * _HELP)
+    outcome = search.run(max(seconds * share - spending.spent, seconds * _LEAST), tell)
+    best = _proposal(asked, question, counts, outcome, spending, seconds * _HELP)
     if not wishes.alternatives:
         return best
-    others = _alternatives(asked, question, counts, outcome, judge, seconds)
+    others = _alternatives(asked, question, counts, outcome, judge, spending, seconds)
     if len(others) < wishes.alternatives:
         told = "no other plan" if not others else f"only {len(others)} other plan{'s' if len(others) > 1 else ''}"
         best = replace(
@@ -99,13 +106,15 @@ def _possible(wishes: Wishes, plan: Plan) -> None:
             raise ValueError(f"{wish.crop.name!r} is no single crop; name one")
 
 
-def _proposal(asked: Asked, question: Question, counts: list[Count], outcome: Outcome, seconds: float) -> Proposal:
+def _proposal(
+    asked: Asked, question: Question, counts: list[Count], outcome: Outcome, clock: Clock, seconds: float
+) -> Proposal:
     wishes, worth = asked.wishes, question.instance.worth
     own = (*wishes.fixed, *wishes.keep)
-    explaining = Explaining(asked, question, counts, outcome, seconds)
+    explaining = Explaining(asked, question, counts, outcome, clock, seconds)
     ours = {p.id for p in outcome.plantings}
     faults = [f for f in outcome.report.findings if f.severity == "breach" and ours.isdisjoint(f.plantings)]
-    notes = list(question.notes)
+    notes = [*question.notes, *_sizes(question)]
     if faults:
         many = f"{len(faults)} breaches" if len(faults) > 1 else "1 breach"
         notes.append(f"{many} of what was there or fixed already: they stay in the report.")
@@ -123,8 +132,25 @@ def _proposal(asked: Asked, question: Question, counts: list[Count], outcome: Ou
     )
 
 
+def _sizes(question: Question) -> list[str]:
+    """A note where beds differ in size, since amounts are in middling ones."""
+    beds = {plot.bed.id: plot.bed for plot in question.plots}
+    counted_as: dict[int, list[str]] = {}
+    for name, size in sizes(question.context.beds.values()).items():
+        if name in beds and (parts := round(size * PARTS)) != PARTS:
+            counted_as.setdefault(parts, []).append(beds[name].name)
+    told = "; ".join(f"{', '.join(names)} as {in_beds(parts)}" for parts, names in sorted(counted_as.items()))
+    return [f"Amounts are in beds of middling size; by their size count {told}."] if told else []
+
+
 def _alternatives(
-    asked: Asked, question: Question, counts: list[Count], best: Outcome, judge: Judge, seconds: float
+    asked: Asked,
+    question: Question,
+    counts: list[Count],
+    best: Outcome,
+    judge: Judge,
+    clock: Clock,
+    seconds: float,
 ) -> tuple[Proposal, ...]:
     """Other plans that place as much and put at least a share of the families elsewhere."""
     found: list[Proposal] = []
@@ -137,10 +163,11 @@ def _alternatives(
         if len(taken) < 2:
             break
         limits.append(Limit(taken, int(len(taken) * (1 - _DIFFERS))))
-        search = Search(question, counts, judge, instance.with_limits(limits))
-        last = search.run(seconds * _EACH)
+        search = Search(question, counts, judge, instance.with_limits(limits), clock)
+        # Its bound is that of all plans, not of those alone that differ.
+        last = replace(search.run(seconds * _EACH), bound=best.bound)
         names = frozenset(p.id for p in last.plantings)
-        if sum(missing(question, last.laid, names).values()) > short:
+        if last.musts > best.musts or sum(missing(question, last.laid, names).values()) > short:
             break
-        found.append(_proposal(asked, question, counts, last, 0.0))
+        found.append(_proposal(asked, question, counts, last, clock, 0.0))
     return tuple(found)

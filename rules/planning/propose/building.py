@@ -67,7 +67,8 @@ class _Builder:
             amount = self.lots[lot].amount(year)
             if amount:
                 keys.append((lot, year))
-                demands.append(Demand(tuple(choices), amount, MUST if self.lots[lot].must else MISSING))
+                must = self.lots[lot].must
+                demands.append(Demand(tuple(choices), amount, MUST if must else MISSING, must))
         instance = Instance(
             tuple(self.choices),
             tuple(self.presences),
@@ -227,7 +228,7 @@ class _Builder:
             return
         for first, second in permutations(families, 2):
             points = self._points(first, second)
-            for one, other in product(placed[first][1], placed[second][1]) if points > 0 else ():
+            for one, other in product(placed[first][1], placed[second][1]) if points else ():
                 years = self.presences[other.presence].year - self.presences[one.presence].year
                 if years == 1 and one.end < other.start:
                     self.bonuses.append(Bonus((one.presence, other.presence), points))

@@ -15,6 +15,7 @@ from rules.planning.propose.building import ask
 from rules.planning.propose.counting import Count, beds, counted, with_counts
 from rules.planning.propose.flow import quick
 from rules.planning.propose.highs import solve
+from rules.planning.propose.improve import Clock
 from rules.planning.propose.judging import joined
 from rules.planning.propose.laying import Chunk, Laid
 from rules.planning.propose.proposal import Placed, Relaxation, Unplaced
@@ -84,13 +85,19 @@ def _standing(question: Question, laid: Laid, names: frozenset[str]) -> Iterator
 
 
 class Explaining:
-    """Explains what is missing from an outcome; ``seconds`` are for trying what would help."""
+    """Explains what is missing from an outcome; ``seconds`` from now are for trying what would help."""
 
     def __init__(
-        self, asked: Asked, question: Question, counts: Sequence[Count], outcome: Outcome, seconds: float
+        self,
+        asked: Asked,
+        question: Question,
+        counts: Sequence[Count],
+        outcome: Outcome,
+        clock: Clock,
+        seconds: float,
     ) -> None:
         self.asked, self.question, self.counts, self.outcome = asked, question, counts, outcome
-        self.seconds = seconds
+        self.clock, self.until = clock, clock.spent + seconds
         self.lot_of = {wish: n for n, lot in enumerate(question.lots) for wish in lot.crops}
         self.names = frozenset(p.id for p in outcome.plantings)
         self.missing = missing(question, outcome.laid, self.names)
@@ -189,7 +196,7 @@ class Explaining:
         """For each wish and year of a lot the first change that makes room for all of it."""
         left = set(keys)
         for relaxation, question in self._changes(lot, frozenset(wish for wish, _ in keys)):
-            if not left or self.seconds <= 0:
+            if not left or self.clock.spent >= self.until:
                 return
             if relaxation not in self._known:
                 self._known[relaxation] = self._short_with(question())
@@ -245,8 +252,8 @@ class Explaining:
         instance = with_counts(question.instance, counted(question))
         amounts = quick(instance)
         if sum(instance.short(amounts)) >= sum(self.missing.values()) or any(instance.short(amounts)):
-            solved = solve(instance, min(1.0, self.seconds), amounts)
-            self.seconds -= solved.seconds if solved else 1.0
+            solved = solve(instance, min(1.0, max(0.1, self.until - self.clock.spent)), amounts)
+            self.clock.took(solved.seconds if solved else 1.0)
             amounts = solved.amounts if solved else amounts
         if sum(instance.short(amounts)) >= sum(self.missing.values()):
             return None

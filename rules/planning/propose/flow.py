@@ -119,8 +119,24 @@ def greedy(instance: Instance) -> tuple[int, ...]:
 
 
 def quick(instance: Instance) -> tuple[int, ...]:
-    """The flow of each year, then what it left over, musts first; the better of this and of the greedy choice."""
+    """The flow of each year, then what it left over; the best of this, of greedy choice, and of musts before all."""
+    tried = [_by_flow(instance), greedy(instance)]
+    if any(instance.rank(amounts)[0] for amounts in tried):
+        tried.append(_by_flow(instance, musts_first=True))
+    return min(tried, key=instance.rank)
+
+
+def filled_up(instance: Instance, amounts: Sequence[int] = ()) -> tuple[int, ...]:
+    """What of some amounts keeps to an instance, filled up again, musts first."""
+    filling = Filling(instance, amounts)
+    filling.top_up(sorted(range(len(instance.demands)), key=lambda n: not instance.demands[n].must))
+    return tuple(filling.amounts)
+
+
+def _by_flow(instance: Instance, musts_first: bool = False) -> tuple[int, ...]:
     filling = Filling(instance)
+    if musts_first:
+        filling.top_up(sorted(instance.musts, key=lambda n: (len(instance.demands[n].choices), n)))
     by_year: dict[int, list[int]] = {}
     for n in range(len(instance.demands)):
         by_year.setdefault(_year(instance, n), []).append(n)
@@ -128,7 +144,7 @@ def quick(instance: Instance) -> tuple[int, ...]:
         for choice, amount in _flow(instance, filling, demands):
             filling.add(choice, amount)
         filling.top_up(sorted(demands, key=lambda n: (-instance.demands[n].cost, len(instance.demands[n].choices), n)))
-    return min(tuple(filling.amounts), greedy(instance), key=instance.cost)
+    return tuple(filling.amounts)
 
 
 def _year(instance: Instance, demand: int) -> int:

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable, Container, Sequence
+from collections.abc import Callable, Sequence
 from typing import Any, NamedTuple
 
 from rules.planning.propose.instance import Instance
@@ -41,7 +41,6 @@ def solve(
     seconds: float,
     start: Sequence[int] | None = None,
     *,
-    free: Container[int] | None = None,
     found: Callable[[tuple[int, ...], float], None] | None = None,
 ) -> Solved | None:
     """Solve an instance within about some seconds; the solver can overrun them, so guard it from outside.
@@ -50,8 +49,6 @@ def solve(
     ----------
     start
         Amounts to begin with.
-    free
-        The choices that may change; all others stay as in ``start``, and the bound is one of this block alone.
     found
         Is told each better solution with the bound so far, while the search goes on.
 
@@ -71,8 +68,6 @@ def solve(
     highs.setOptionValue("threads", 1)
     highs.setOptionValue("random_seed", 1)
     model = _model(instance)
-    if start is not None and free is not None:
-        _hold(model, start, free)
     highs.passModel(model)
     if start is not None:
         solution = highspy.HighsSolution()
@@ -117,15 +112,6 @@ def _teller(found: Callable[[tuple[int, ...], float], None], n: int, faults: lis
             faults.append(fault)
 
     return tell
-
-
-def _hold(model: Any, amounts: Sequence[int], free: Container[int]) -> None:
-    """Hold every choice that is not free at its amount."""
-    lower, upper = list(model.col_lower_), list(model.col_upper_)
-    for choice, amount in enumerate(amounts):
-        if choice not in free:
-            lower[choice] = upper[choice] = float(amount)
-    model.col_lower_, model.col_upper_ = lower, upper
 
 
 def _whole(values: Any, n: int) -> tuple[int, ...]:
@@ -185,10 +171,15 @@ def _model(instance: Instance) -> Any:
         if i in numbers:
             terms.append((n + p + d + numbers[i], -1.0))
         rows.add(terms, -infinity, limit.most)
+    crops: dict[int, set[int]] = {}
     for i, bonus in enumerate(instance.bonuses):
+        earned = n + p + d + s + i, 1.0
+        if bonus.points < 0:
+            rows.add([*((n + presence, 1.0) for presence in bonus.presences), (earned[0], -1.0)], -infinity, 1.0)
+            continue
         for presence in bonus.presences:
-            rows.add([(n + p + d + s + i, 1.0), (n + presence, -1.0)], -infinity, 0.0)
-    crops: dict[int, set[int]] = {presence: set() for bonus in instance.bonuses for presence in bonus.presences}
+            crops[presence] = set()
+            rows.add([earned, (n + presence, -1.0)], -infinity, 0.0)
     for hold in instance.holds:
         if hold.presence in crops:
             crops[hold.presence].update(hold.choices)
@@ -196,7 +187,11 @@ def _model(instance: Instance) -> Any:
         # Nothing is earned by a presence without crops.
         rows.add([(n + presence, 1.0), *((c, -1.0) for c in sorted(choices))], -infinity, 0.0)
     for missing in instance.missing:
-        rows.add([(n + p + i, 1.0) for i in missing.demands], missing.least, infinity)
+        rows.add(
+            [(n + p + i, 1.0) for i in missing.demands],
+            missing.least,
+            infinity if missing.most is None else missing.most,
+        )
     lp = highspy.HighsLp()
     lp.num_col_, lp.num_row_ = n + p + d + s + len(instance.bonuses), len(rows.lower)
     lp.col_cost_ = np.array(

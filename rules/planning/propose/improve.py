@@ -1,81 +1,176 @@
-"""Better amounts by solving blocks again: one year at a time, then two, with all other years held as they are.
+"""Better amounts by solving parts again: some years or some plots at a time, with all else held as it is.
 
-A block is small enough to be solved at once where the whole is not, and years pinch each other only through breaks.
-First only what is missing and what would be a caution counts, then everything.
+A part is small enough to be solved at once where the whole is not.  First only what is missing and what would be a
+caution counts, then everything, at last what follows what.
 """
 
 from __future__ import annotations
 
-from collections.abc import Callable
+import random
+from collections.abc import Callable, Iterator
 from dataclasses import replace
 from itertools import pairwise
 
-from rules.planning.propose.highs import solve
+from rules.planning.propose.highs import PROOF, Solved, solve
 from rules.planning.propose.instance import Instance
+from rules.planning.propose.parts import Parts
 
-#: No block is given longer than this share of all the time.
-_SHARE = 0.1
 #: Costs below this are left out of the coarse instance: which bed of several, not whether.
 _COARSE = 10.0
 #: How much dearer everything else is where only bonuses are sought.
 _RAISED = 20.0
-#: So few choices are solved at once where bonuses are sought, else two years at a time.
-_AT_ONCE = 2000
+#: So many choices make a part at first, of so many plots at the least, and the longest that such a part is solved, in
+#: seconds; after a round without anything better parts are so much larger and solved so much longer, so many times.
+_CHOICES, _PLOTS, _LONGEST, _LARGER, _TIMES = 250, 2, 1.0, 2, 3
+#: Shares of the time, and its most in seconds: for a trial without a start; until parts must be done.
+_TRIED, _TRIAL, _PARTS = 0.15, 2.0, 0.6
+#: So many choices at the most are two years of a garden that are solved together.
+_PAIRED = 2000
+#: Seconds that a part takes beside its solving, where no clock tells.
+_BESIDE = 0.01
+
+
+class Clock:
+    """The seconds that were spent: by a clock from outside, else by what the solver says that it took."""
+
+    def __init__(self, read: Callable[[], float] | None = None) -> None:
+        self._read, self._solver = read, 0.0
+        self._began = read() if read else 0.0
+
+    def took(self, seconds: float) -> None:
+        """The solver took some seconds."""
+        self._solver += seconds
+
+    @property
+    def spent(self) -> float:
+        """Seconds so far."""
+        return self._read() - self._began if self._read else self._solver
 
 
 def coarse(instance: Instance) -> Instance:
     """The instance with nothing but what is missing and what would be a caution."""
     presences = tuple(p if p.cost >= _COARSE else p._replace(cost=0.0) for p in instance.presences)
     limits = tuple(limit for limit in instance.limits if limit.cost is None or limit.cost >= _COARSE)
-    return replace(instance, presences=presences, limits=limits)
+    return replace(instance, presences=presences, limits=limits, bonuses=())
 
 
 def improved(
     instance: Instance,
     amounts: tuple[int, ...],
-    seconds: float,
+    clock: Clock,
+    until: float,
     found: Callable[[tuple[int, ...]], None] | None = None,
-) -> tuple[tuple[int, ...], float]:
-    """Amounts that cost no more, and the seconds that the solver took; each better one is told to ``found``."""
-    used, years = 0.0, sorted({choice.year for choice in instance.choices})
-    single, double = [(year,) for year in years], list(pairwise(years))
-    for one, blocks in ((coarse(instance), single), (coarse(instance), double), (instance, single)):
-        before = float("inf")
-        while one.cost(amounts) < before and used < seconds:
-            before = one.cost(amounts)
-            for block in blocks:
-                left = seconds - used
-                if left <= 0:
-                    break
-                free = {n for n, choice in enumerate(one.choices) if choice.year in block}
-                solved = solve(one, min(seconds * _SHARE, left), amounts, free=free)
-                if solved is None:
-                    continue
-                used += solved.seconds
-                if solved.cost < one.cost(amounts):
-                    amounts = solved.amounts
-                    if found is not None and one is instance:
-                        found(amounts)
-    return amounts, used
+) -> tuple[int, ...]:
+    """Amounts that cost no more and earn more of the bonuses; each better round is told to ``found``."""
+    plain, half = replace(instance, bonuses=()), clock.spent + (until - clock.spent) / 2
+    better = _rounds(coarse(instance), amounts, clock, half, found)
+    if plain.rank(better) > plain.rank(amounts):
+        better = amounts
+    return followed(instance, better, clock, until, found)
 
 
-def followed(instance: Instance, amounts: tuple[int, ...], seconds: float) -> tuple[tuple[int, ...], float]:
-    """Amounts that cost the same and earn more of an instance's bonuses, and the seconds that the solver took."""
-    plain, used = replace(instance, bonuses=()), 0.0
-    cost, rich = plain.cost(amounts), _weighed(instance)
-    years = sorted({choice.year for choice in instance.choices})
-    blocks = [tuple(years)] if len(instance.choices) <= _AT_ONCE else list(pairwise(years))
-    for block in blocks if instance.bonuses else ():
-        left = seconds - used
-        if left <= 0:
-            break
-        free = {n for n, choice in enumerate(instance.choices) if choice.year in block}
-        solved = solve(rich, left if len(blocks) == 1 else left / 2, amounts, free=free)
-        if solved is not None:
-            used += solved.seconds
-            if solved.cost < rich.cost(amounts) and plain.cost(solved.amounts) <= cost:
-                amounts = solved.amounts
-    return amounts, used
+def followed(
+    instance: Instance,
+    amounts: tuple[int, ...],
+    clock: Clock,
+    until: float,
+    found: Callable[[tuple[int, ...]], None] | None = None,
+) -> tuple[int, ...]:
+    """Amounts that cost no more and earn more of the bonuses, by small steps."""
+    plain = replace(instance, bonuses=())
+    better = _rounds(_weighed(instance) if instance.bonuses else plain, amounts, clock, until, found)
+    return better if plain.rank(better) <= plain.rank(amounts) else amounts
+
+
+def searched(
+    instance: Instance,
+    amounts: tuple[int, ...],
+    clock: Clock,
+    until: float,
+    found: Callable[[tuple[int, ...], float], None] | None = None,
+) -> Solved:
+    """Amounts of the least cost that is found, bonuses left out, and a bound: parts first, then the whole.
+
+    A start that is good makes the solver slow to prove it where all that is asked fits, so a short trial goes without.
+    Bonuses decide among amounts of one cost, as far as parts show them.
+    """
+    plain, begun = replace(instance, bonuses=()), clock.spent
+    told = None if found is None else (lambda better: found(better, plain.floor))
+    trial = _timed(plain, min(_TRIAL, (until - begun) * _TRIED), None, clock, found)
+    if trial is not None and plain.rank(trial.amounts) < plain.rank(amounts):
+        amounts = trial.amounts
+    amounts = improved(instance, amounts, clock, begun + (until - begun) * _PARTS, told)
+    proof = trial if trial is not None and trial.proven else _timed(plain, until - clock.spent, amounts, clock, found)
+    if proof is not None and plain.cost(amounts) - proof.cost > PROOF:
+        amounts = proof.amounts
+    bound = max([plain.floor, *(one.bound for one in (trial, proof) if one is not None)])
+    cost = plain.cost(amounts)
+    return Solved(amounts, cost, min(cost, bound), cost - bound <= PROOF, clock.spent - begun)
+
+
+def _timed(
+    instance: Instance,
+    seconds: float,
+    start: tuple[int, ...] | None,
+    clock: Clock,
+    found: Callable[[tuple[int, ...], float], None] | None,
+) -> Solved | None:
+    solved = solve(instance, seconds, start, found=found) if seconds > 0 else None
+    clock.took(solved.seconds if solved else max(0.0, seconds))
+    return solved
+
+
+def _rounds(
+    instance: Instance,
+    amounts: tuple[int, ...],
+    clock: Clock,
+    until: float,
+    found: Callable[[tuple[int, ...]], None] | None = None,
+) -> tuple[int, ...]:
+    """Round after round of parts until nothing gets better or the time is up."""
+    parts, order, size = Parts(instance), random.Random(1), 1
+    while size <= _LARGER**_TIMES:
+        better = False
+        for free in _blocks(instance, order, _CHOICES * size):
+            left = min(_LONGEST * size, until - clock.spent)
+            if left <= 0:
+                return amounts
+            part = parts.part(amounts, free)
+            solved = solve(part.instance, left, part.amounts)
+            clock.took(_BESIDE + (solved.seconds if solved else left))
+            if solved is not None and solved.cost < part.instance.cost(part.amounts) - 1e-6:
+                amounts, better = part.within(amounts, solved.amounts), True
+            if solved is not None and solved.proven and len(free) == len(instance.choices):
+                return amounts
+        if better and found is not None:
+            found(amounts)
+        size *= 1 if better else _LARGER
+    return amounts
+
+
+def _blocks(instance: Instance, order: random.Random, most: int) -> Iterator[list[int]]:
+    """The choices of each year, of two years at a time where these are few, and of some plots in a new order."""
+    by_year: dict[int, list[int]] = {}
+    by_plot: dict[int, list[int]] = {}
+    for n, choice in enumerate(instance.choices):
+        by_year.setdefault(choice.year, []).append(n)
+        by_plot.setdefault(choice.plot, []).append(n)
+    years = sorted(by_year)
+    yield from (by_year[year] for year in years if len(by_year) > 1)
+    for year, after in pairwise(years):
+        if len(by_year[year]) + len(by_year[after]) <= _PAIRED:
+            yield by_year[year] + by_year[after]
+    plots = list(by_plot)
+    order.shuffle(plots)
+    block: list[int] = []
+    many = 0
+    for plot in plots:
+        if many >= _PLOTS and len(block) + len(by_plot[plot]) > most:
+            yield block
+            block, many = [], 0
+        block, many = block + by_plot[plot], many + 1
+    if block:
+        yield block
 
 
 def _weighed(instance: Instance) -> Instance:

@@ -61,25 +61,30 @@ class Limit(NamedTuple):
 
 
 class Demand(NamedTuple):
-    """``amount`` quarters are wanted of the choices together; each missing one costs ``cost``; more are not placed."""
+    """``amount`` quarters are wanted of the choices together; each missing one costs ``cost``; more are not placed.
+
+    What is missing of those that ``must`` be met comes before all other cost.
+    """
 
     choices: tuple[int, ...]
     amount: int
     cost: float
+    must: bool = False
 
 
 class Bonus(NamedTuple):
-    """Two presences that do each other good when both are there, and the points that this saves."""
+    """Two presences that do each other good (or harm) when both are there: points that are saved, or below 0 lost."""
 
     presences: tuple[int, int]
     points: float
 
 
 class Missing(NamedTuple):
-    """Of some demands together at least ``least`` quarters stay unmet, as counting shows."""
+    """Of some demands together at least ``least`` quarters stay unmet, as counting shows, and at most ``most``."""
 
     demands: tuple[int, ...]
     least: int
+    most: int | None = None
 
 
 @dataclass(frozen=True)
@@ -145,15 +150,42 @@ class Instance:
         rows += [(demand.choices, demand.amount) for demand in self.demands]
         if any(sum(amounts[choice] for choice in choices) > most for choices, most in rows):
             return False
-        present = self.present(amounts)
+        present, short = self.present(amounts), self.short(amounts)
+        if any(row.most is not None and sum(short[n] for n in row.demands) > row.most for row in self.missing):
+            return False
         return all(
             sum(present[p] for p in limit.presences) <= limit.most for limit in self.limits if limit.cost is None
         )
 
     @property
+    def musts(self) -> tuple[int, ...]:
+        """The demands that must be met, by number."""
+        return tuple(n for n, demand in enumerate(self.demands) if demand.must)
+
+    def rank(self, amounts: Sequence[int]) -> tuple[int, float]:
+        """What is compared: what is missing of the musts, then all cost."""
+        short = self.short(amounts)
+        return sum(short[n] for n in self.musts), self.cost(amounts)
+
+    def with_musts(self, most: int) -> Instance:
+        """The same where at most so many quarters are missing of the musts."""
+        return replace(self, missing=(*self.missing, Missing(self.musts, 0, most)))
+
+    def of_musts(self) -> Instance:
+        """The same where nothing counts but what is missing of the musts."""
+        return replace(
+            self,
+            choices=tuple(c._replace(cost=0.0) for c in self.choices),
+            presences=tuple(p._replace(cost=0.0) for p in self.presences),
+            limits=tuple(limit for limit in self.limits if limit.cost is None),
+            demands=tuple(d if d.must else d._replace(cost=0.0) for d in self.demands),
+            bonuses=(),
+        )
+
+    @property
     def floor(self) -> float:
         """What any solution costs at least: what counting alone shows to be missing, less all that could be earned."""
-        total, seen = -sum(bonus.points for bonus in self.bonuses), set[int]()
+        total, seen = -sum(max(0.0, bonus.points) for bonus in self.bonuses), set[int]()
         costs = [(row.least * min(self.demands[n].cost for n in row.demands), row.demands) for row in self.missing]
         for cost, demands in sorted(costs, reverse=True):
             if seen.isdisjoint(demands):

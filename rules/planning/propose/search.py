@@ -9,9 +9,9 @@ from rules.model import Planting
 from rules.planning.propose.building import CAUTION
 from rules.planning.propose.catch import catch_crops
 from rules.planning.propose.counting import Count, with_counts
-from rules.planning.propose.flow import Filling, quick
+from rules.planning.propose.flow import filled_up, quick
 from rules.planning.propose.highs import solve
-from rules.planning.propose.improve import followed, improved
+from rules.planning.propose.improve import Clock, followed, improved, searched
 from rules.planning.propose.instance import Instance, Limit
 from rules.planning.propose.judging import Judge
 from rules.planning.propose.laying import Chunk, Laid, lay
@@ -21,9 +21,9 @@ from rules.report import Report
 
 #: So often a plan that the check finds fault with is solved again before what is at fault is left out.
 _REPAIRS = 4
-#: Shares of the time: for blocks where the quick answer leaves something out, for another try at fewer cautions, for
-#: what follows what.
-_BLOCKS, _AGAIN, _FOLLOWED = 0.4, 0.3, 0.1
+#: Shares of the time: for musts that the quick answer leaves out, for another try at fewer cautions, for what follows
+#: what.
+_MUSTS, _AGAIN, _FOLLOWED = 0.2, 0.1, 0.2
 
 
 @dataclass(frozen=True, eq=False)
@@ -38,95 +38,132 @@ class Outcome:
     bound: float
     stopped: Stopped
     dropped: tuple[Chunk, ...]
-    seconds: float
+
+    musts: int
 
     @property
-    def rank(self) -> tuple[float, int, int]:
-        """What is compared, lower being better: what is missing or pinches, then cautions, then points."""
-        return self.cost, _cautions(self.report), -sum(self.report.score.values())
+    def cautions(self) -> int:
+        """Cautions of the ordinary check."""
+        return sum(finding.severity == "caution" for finding in self.report.findings)
+
+    @property
+    def points(self) -> int:
+        """Points of the ordinary check, of all kinds together."""
+        return sum(self.report.score.values())
 
 
 class Search:
     """One question, searched once; ``instance`` may carry more limits than the question's own."""
 
     def __init__(
-        self, question: Question, counts: Sequence[Count], judge: Judge, instance: Instance | None = None
+        self,
+        question: Question,
+        counts: Sequence[Count],
+        judge: Judge,
+        instance: Instance | None = None,
+        clock: Clock | None = None,
     ) -> None:
-        self.question, self.judge = question, judge
+        self.question, self.judge, self.clock = question, judge, clock or Clock()
         self.rich = with_counts(instance or question.instance, counts)
         #: What is proven: without the bonuses for what follows what, which are sought afterwards.
         self.instance = replace(self.rich, bonuses=())
+        #: Whether no plan can miss less of the musts than is allowed.
+        self._surely = True
 
     def run(self, seconds: float, tell: Callable[[Outcome], None] | None = None) -> Outcome:
-        """The best outcome within about some seconds of solving; 0 for the quick answer alone."""
+        """The best outcome within about some seconds from now; 0 for the quick answer alone."""
+        until = self.clock.spent + seconds
         amounts = quick(self.instance)
-        best = self.judged(amounts, self.instance.floor, "quick", 0.0)
+        best = self.judged(amounts, self.instance.floor, "quick")
         if tell:
             tell(best)
         if seconds <= 0:
             return best
-        used, tried = 0.0, [best]
+        tried = [best]
 
         def found(better: tuple[int, ...], bound: float = self.instance.floor) -> None:
-            if tell and self.instance.possible(better) and self.instance.cost(better) < tried[-1].cost:
-                tried.append(self.judged(better, bound, "time", used, repairs=0))
+            if (
+                tell
+                and self.instance.possible(better)
+                and self.instance.rank(better) < (tried[-1].musts, tried[-1].cost)
+            ):
+                tried.append(self.judged(better, bound, "time", repairs=0))
                 tell(tried[-1])
 
-        if any(self.instance.short(amounts)):
-            amounts, took = improved(self.instance, amounts, seconds * _BLOCKS, found)
-            used += took
-        best = self._proven(amounts, seconds * (1.0 - _FOLLOWED) - used, used, found)
-        return self._with_fewer_cautions(self._with_more_points(best, seconds), seconds)
+        amounts = self._with_musts(amounts, seconds, until)
+        found(amounts)
+        best = self._proven(amounts, until - seconds * (_AGAIN + _FOLLOWED), found if tell else None)
+        best, instance = self._with_fewer_cautions(best, until - seconds * _FOLLOWED)
+        return self._with_more_points(best, instance, until)
+
+    def _left(self, until: float) -> float:
+        return max(0.0, until - self.clock.spent)
+
+    def _with_musts(self, amounts: tuple[int, ...], seconds: float, until: float) -> tuple[int, ...]:
+        """Amounts that miss as little of the musts as can be; from now on none may miss more."""
+        least = self.instance.rank(amounts)[0]
+        if least:
+            solved = solve(self.instance.of_musts(), min(seconds * _MUSTS, self._left(until)), amounts)
+            self.clock.took(solved.seconds if solved else seconds * _MUSTS)
+            self._surely = solved is not None and solved.proven
+            if solved is not None and self.instance.rank(solved.amounts)[0] < least:
+                chosen = {c for n in self.instance.musts for c in self.instance.demands[n].choices}
+                amounts = filled_up(self.instance, [a if c in chosen else 0 for c, a in enumerate(solved.amounts)])
+                least = self.instance.rank(amounts)[0]
+        if self.instance.musts:
+            self.rich, self.instance = self.rich.with_musts(least), self.instance.with_musts(least)
+        return amounts
 
     def _proven(
-        self, amounts: tuple[int, ...], seconds: float, used: float, found: Callable[[tuple[int, ...], float], None]
+        self, amounts: tuple[int, ...], until: float, found: Callable[[tuple[int, ...], float], None] | None
     ) -> Outcome:
-        solved = solve(self.instance, seconds, amounts, found=found)
-        if solved is None:
-            return self.judged(amounts, self.instance.floor, "time", used + seconds)
-        stopped: Stopped = "optimal" if solved.proven else "time"
-        return self.judged(solved.amounts, solved.bound, stopped, used + solved.seconds)
+        if until <= self.clock.spent:
+            return self.judged(amounts, self.instance.floor, "time")
+        solved = searched(self.rich, amounts, self.clock, until, found)
+        bound = solved.bound if self._surely else self.instance.floor
+        return self.judged(solved.amounts, bound, "optimal" if solved.proven and self._surely else "time")
 
-    def _with_more_points(self, best: Outcome, seconds: float) -> Outcome:
-        """A solution of the same cost in which families follow each other better, if the check agrees."""
-        left = max(0.0, min(seconds - best.seconds, 2 * seconds * _FOLLOWED))
-        amounts, took = followed(self.rich, best.amounts, left)
+    def _with_fewer_cautions(self, best: Outcome, until: float) -> tuple[Outcome, Instance]:
+        """Another solution where cautions that the first stage does not know of cost something, if that is better.
+
+        With it comes the instance in which they do.
+        """
+        costly = self._presences(best.laid, self.judge.blamed(best.plantings, "caution"))
+        new = {n for n in costly if self.instance.presences[n].cost < CAUTION}
+        dearer = tuple(
+            p._replace(cost=p.cost + CAUTION) if n in new else p for n, p in enumerate(self.instance.presences)
+        )
+        instance = replace(self.rich, presences=dearer)
+        if not new or self.clock.spent >= until:
+            return best, instance
+        other = self.judged(improved(instance, best.amounts, self.clock, until), best.bound, best.stopped)
+        return (other if self._keeps(other, best) and other.cautions < best.cautions else best), instance
+
+    def _with_more_points(self, best: Outcome, instance: Instance, until: float) -> Outcome:
+        """A solution no dearer in which families follow each other better, if the check agrees."""
+        amounts = followed(instance, best.amounts, self.clock, until)
         if amounts == best.amounts:
             return best
-        other = self.judged(amounts, best.bound, best.stopped, best.seconds + took)
-        return other if other.rank < best.rank else best
+        other = self.judged(amounts, best.bound, best.stopped)
+        better = (other.cautions, -other.points) < (best.cautions, -best.points)
+        return other if self._keeps(other, best) and better else best
 
-    def _with_fewer_cautions(self, best: Outcome, seconds: float) -> Outcome:
-        """Another solution where cautions that the first stage does not know of cost something, if that is better."""
-        left = min(seconds - best.seconds, seconds * _AGAIN)
-        costly = self._presences(best.laid, self.judge.blamed(best.plantings, "caution"))
-        known = {n for n in costly if self.instance.presences[n].cost >= CAUTION}
-        if left <= 0.1 or not costly - known:
-            return best
-        dearer = [
-            p._replace(cost=p.cost + CAUTION) if n in costly - known else p
-            for n, p in enumerate(self.instance.presences)
-        ]
-        solved = solve(replace(self.instance, presences=tuple(dearer)), left, best.amounts)
-        if solved is None:
-            return best
-        other = self.judged(solved.amounts, best.bound, best.stopped, best.seconds + solved.seconds)
-        same = sum(self.instance.short(other.amounts)) <= sum(self.instance.short(best.amounts))
-        return other if same and _cautions(other.report) < _cautions(best.report) else best
+    def _keeps(self, other: Outcome, best: Outcome) -> bool:
+        """Whether an outcome places as much as another."""
+        short = [sum(self.instance.short(one.amounts)) for one in (other, best)]
+        return other.musts <= best.musts and short[0] <= short[1]
 
     # -- from amounts to an outcome
 
-    def judged(
-        self, amounts: tuple[int, ...], bound: float, stopped: Stopped, seconds: float, repairs: int = _REPAIRS
-    ) -> Outcome:
+    def judged(self, amounts: tuple[int, ...], bound: float, stopped: Stopped, repairs: int = _REPAIRS) -> Outcome:
         """Amounts laid and judged; what brings about a breach is forbidden and at last left out."""
         instance, laid = self.instance, lay(self.question, amounts)
         faults = self.judge.blamed(laid.plantings)
         for _ in range(repairs):
             if not faults:
                 break
-            limits = [Limit(tuple(self._own(laid, names)), len(names) - 1) for names in faults]
-            instance = instance.with_limits([limit for limit in limits if limit.presences])
+            owned = [tuple(sorted(self._presences(laid, [names]))) for names in faults]
+            instance = instance.with_limits([Limit(own, len(own) - 1) for own in owned if own])
             amounts = self._within(instance, amounts)
             laid = lay(self.question, amounts)
             faults = self.judge.blamed(laid.plantings)
@@ -151,17 +188,12 @@ class Search:
             min(cost, max(bound, self.instance.floor)),
             proven,
             tuple(dropped),
-            seconds,
+            self.instance.rank(amounts)[0],
         )
 
     def _within(self, instance: Instance, amounts: tuple[int, ...]) -> tuple[int, ...]:
         """Amounts that keep to further limits: what breaks them is taken out, and the year filled up again."""
-        again = quick(instance)
-        kept = _kept(instance, amounts)
-        return min(again, kept, key=instance.cost)
-
-    def _own(self, laid: Laid, names: frozenset[str]) -> list[int]:
-        return [n for name in sorted(names) if (n := self._presence(laid, name)) is not None]
+        return min(quick(instance), filled_up(instance, amounts), key=instance.rank)
 
     def _presences(self, laid: Laid, faults: Sequence[frozenset[str]]) -> set[int]:
         return {n for names in faults for name in names if (n := self._presence(laid, name)) is not None}
@@ -178,19 +210,8 @@ class Search:
         )
 
 
-def _kept(instance: Instance, amounts: tuple[int, ...]) -> tuple[int, ...]:
-    """What of some amounts keeps to an instance, filled up again."""
-    filling = Filling(instance, amounts)
-    filling.top_up(range(len(instance.demands)))
-    return tuple(filling.amounts)
-
-
 def _without(amounts: tuple[int, ...], chunks: Sequence[Chunk]) -> tuple[int, ...]:
     left = list(amounts)
     for chunk in chunks:
         left[chunk.stand] = max(0, left[chunk.stand] - chunk.size)
     return tuple(left)
-
-
-def _cautions(report: Report) -> int:
-    return sum(finding.severity == "caution" for finding in report.findings)

@@ -1,6 +1,7 @@
 """The first stage against exhaustive search, and against the published recipe of slot models."""
 
 import random
+from dataclasses import replace
 from itertools import product
 
 import pytest
@@ -8,8 +9,9 @@ from recipe_slot import draw, instance_of
 
 from rules.planning.propose.flow import greedy, quick
 from rules.planning.propose.highs import solve
-from rules.planning.propose.improve import improved
+from rules.planning.propose.improve import Clock, improved, searched
 from rules.planning.propose.instance import Bonus, Choice, Demand, Hold, Instance, Limit, Missing, Presence, Room
+from rules.planning.propose.parts import Parts
 
 REFERENCE = [
     (201, 2, 4, 4, (0.7, 0.85), {"bed_slots": [11, 13], "bed_crops": [7, 9], "sum_history": [67, 74]}),
@@ -44,7 +46,7 @@ def tiny(seed):
         tuple(limits),
         tuple(Demand(tuple(here), r.choice([1, 2]), r.choice([100, 300])) for here in demands.values()),
         bonuses=tuple(
-            Bonus((number[f, p, 0], number[1 - f, p, 1]), r.choice([1, 2.5])) for f in (0, 1) for p in (0, 1)
+            Bonus((number[f, p, 0], number[1 - f, p, 1]), r.choice([1, 2.5, -2])) for f in (0, 1) for p in (0, 1)
         ),
     )
 
@@ -70,12 +72,12 @@ def test_quick_answers_are_possible_and_never_better_than_the_best(seed):
     instance = tiny(seed)
     best = least_of_all(instance)
     rough = quick(instance)
-    better, _ = improved(instance, rough, 5.0)
+    better = improved(instance, rough, Clock(), 5.0)
     for amounts in (rough, greedy(instance), better):
         assert instance.possible(amounts)
         assert instance.cost(amounts) >= best - 1e-9
     assert instance.cost(rough) <= instance.cost(greedy(instance))
-    assert instance.cost(better) <= instance.cost(rough)
+    assert replace(instance, bonuses=()).cost(better) <= replace(instance, bonuses=()).cost(rough)
 
 
 @pytest.mark.parametrize("seed", range(6))
@@ -100,11 +102,52 @@ def test_the_order_of_demands_and_choices_changes_no_value(seed):
     assert solve(other, 20).cost == pytest.approx(solve(instance, 20).cost)
 
 
-def test_a_start_and_held_choices_are_kept():
+@pytest.mark.parametrize("seed", range(12))
+def test_a_part_costs_what_the_whole_does(seed):
+    """Whatever is held: a change within the part changes the cost of part and whole alike."""
+    instance, r = tiny(seed), random.Random(seed)
+    start, parts = quick(instance), Parts(instance)
+    held = instance.rank(start)[0]
+    for whole in (instance, instance.with_musts(held)):
+        parts = Parts(whole)
+        free = r.sample(range(len(instance.choices)), r.randint(1, len(instance.choices) - 1))
+        part = parts.part(start, free)
+        assert part.instance.possible(part.amounts)
+        every = list(product(*(range(choice.most + 1) for choice in part.instance.choices)))
+        for amounts in every[:300]:
+            changed = part.within(start, amounts)
+            assert part.instance.possible(amounts) == whole.possible(changed)
+            if whole.possible(changed):
+                gain = part.instance.cost(amounts) - part.instance.cost(part.amounts)
+                assert whole.cost(changed) - whole.cost(start) == pytest.approx(gain)
+
+
+@pytest.mark.parametrize("seed", range(12))
+def test_the_whole_search_reaches_what_exhaustive_search_does(seed):
+    instance = replace(tiny(seed), bonuses=())
+    solved = searched(instance, quick(instance), Clock(), 5.0)
+    assert solved.proven
+    assert (solved.cost, solved.bound) == (pytest.approx(least_of_all(instance)), pytest.approx(solved.cost, abs=0.25))
+
+
+def test_musts_come_before_any_number_of_others():
+    """A must of one quarter that takes a plot for good, against a hundred quarters that want it year by year."""
+    years = range(5)
+    choices = (Choice(0, 0, 0, 1), *(Choice(1, 0, t, 4) for t in years))
+    presences = (Presence(0, "must", 0), *(Presence(0, "other", t) for t in years))
+    holds = (Hold(0, (0,), 1), *(Hold(t + 1, (t + 1,), 4) for t in years))
+    apart = tuple(Limit((0, t + 1)) for t in years)
+    demands = (Demand((0,), 1, 300.0, must=True), *(Demand((t + 1,), 4, 100.0) for t in years))
+    instance = Instance(choices, presences, (), holds, apart, demands)
+    assert instance.cost((1, 0, 0, 0, 0, 0)) > instance.cost((0, 4, 4, 4, 4, 4))
+    assert quick(instance)[0] == 1
+    assert solve(instance.with_musts(0), 5).amounts == (1, 0, 0, 0, 0, 0)
+    assert solve(instance.of_musts(), 5).amounts[0] == 1
+
+
+def test_better_solutions_are_told():
     instance = tiny(3)
     start = quick(instance)
-    solved = solve(instance, 10, start, free=set())
-    assert solved.amounts == start
     seen = []
     solve(instance, 10, tuple(0 for _ in start), found=lambda amounts, bound: seen.append((amounts, bound)))
     assert all(instance.possible(amounts) for amounts, _ in seen)
