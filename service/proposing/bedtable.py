@@ -22,7 +22,7 @@ if TYPE_CHECKING:
 _BED, _YEAR, _WIDEST, _DAYS = 14, 13, 26, 23
 _EMPTY = "-"
 #: Shares of a bed are told as parts of so many at the most, else as percent.
-_PARTS, _NEAR = 16, 0.0005
+_PARTS, _NEAR = 12, 0.0005
 #: Marks what the plan had before.
 _OWN = "*"
 _LEGEND = {_OWN: f"{_OWN} planned already", "(": "( ) still there from the year before"}

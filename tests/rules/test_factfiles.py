@@ -17,6 +17,7 @@ hardiness:
 """,
     "common.yaml": "common:\n  kale: {hardiness: hardy, autumn: [-9, 9], src: {hardiness: [memory]}}\n",
     "thresholds.yaml": "thresholds: {}\n",
+    "setting.yaml": "setting:\n  kale: {spring: [0, 100], src: {spring: [memory]}}\n",
     "reach.yaml": "reach:\n" + "".join(f"  {word}: {{metres: 5, basis: ours, src: [memory]}}\n" for word in MOBILITY),
     "survival.yaml": "survival:\n"
     + "".join(f"  {word}: {{days: 9, basis: ours, src: [memory]}}\n" for word in ("bare", *OVERWINTERS)),

@@ -73,3 +73,30 @@ def test_a_fault_in_the_common_crops_is_told(text, told):
     with pytest.raises(KnowledgeError, match=r"common\.yaml:2") as caught:
         read_facts(located(**{"common.yaml": text}))
     assert told in str(caught.value)
+
+
+def test_every_setting_has_sources_and_a_span_of_days():
+    setting = KNOWLEDGE.facts.setting
+    assert len(setting) >= 20
+    for one in setting.values():
+        for key in ("hardiness", "spring", "autumn"):
+            assert (getattr(one, key) is None) is (key not in one.sources)
+        for span in (one.spring, one.autumn):
+            assert span is None or span[0] < span[1]
+
+
+@pytest.mark.parametrize(
+    ("text", "told"),
+    [
+        ("setting:\n  kail: {spring: [0, 9], src: {spring: [memory]}}\n", "'kail'; did you mean 'kale'?"),
+        ("setting:\n  kale: {hardiness: hrdy, src: {hardiness: [memory]}}\n", "unknown hardiness 'hrdy'"),
+        ("setting:\n  kale: {spring: [9, 1], src: {spring: [memory]}}\n", "two numbers of days"),
+        ("setting:\n  kale: {autumn: 9, src: {autumn: [memory]}}\n", "two numbers of days"),
+        ("setting:\n  kale: {glass: some, src: {glass: [memory]}}\n", "write best or fine"),
+        ("setting:\n  kale: {spring: [0, 9], src: {spring: [nobody]}}\n", "unknown source 'nobody'"),
+    ],
+)  # fmt: skip
+def test_a_fault_in_the_settings_is_told(text, told):
+    with pytest.raises(KnowledgeError, match=r"setting\.yaml:2") as caught:
+        read_facts(located(**{"setting.yaml": text}))
+    assert told in str(caught.value)

@@ -27,7 +27,7 @@ MOST_YEARS, MOST_ALTERNATIVES = 12, 3
 #: An alternative differs from each other plan in at least this share of its families' places (judgement).
 _DIFFERS = 0.3
 #: Shares of the time: for what would help, for each alternative; the rest is the proposal's own, and at least so much.
-_HELP, _EACH, _LEAST = 0.1, 0.15, 0.3
+_HELP, _EACH, _LEAST = 0.15, 0.15, 0.3
 
 
 def propose(

@@ -12,10 +12,10 @@ from rules.checks.context import Context
 from rules.knowledge.known import Knowledge
 from rules.model import Bed, Plan
 from rules.planning.propose.building import ask
-from rules.planning.propose.counting import Count, beds, counted, with_counts
-from rules.planning.propose.flow import quick
+from rules.planning.propose.counting import Count, beds
 from rules.planning.propose.highs import solve
 from rules.planning.propose.improve import Clock
+from rules.planning.propose.instance import Missing
 from rules.planning.propose.judging import joined
 from rules.planning.propose.laying import Chunk, Laid
 from rules.planning.propose.proposal import Placed, Relaxation, Unplaced
@@ -25,6 +25,8 @@ from rules.planning.propose.wishes import PARTS, Wishes
 
 #: So many lots are asked about; the rest are told without a change that helps.
 _MOST_TRIED = 6
+#: The longest that one change is tried, in seconds.
+_LONGEST = 1.0
 #: So many fixed placements are tried without.
 _MOST_FIXED = 4
 #: The id of a bed that is not there; no bed of a plan is named so, since ids are slugs.
@@ -101,7 +103,8 @@ class Explaining:
         self.lot_of = {wish: n for n, lot in enumerate(question.lots) for wish in lot.crops}
         self.names = frozenset(p.id for p in outcome.plantings)
         self.missing = missing(question, outcome.laid, self.names)
-        self._known: dict[Relaxation, dict[tuple[int, int], int] | None] = {}
+        self._known: dict[Relaxation, Question] = {}
+        self._granted: dict[Relaxation, set[tuple[int, int]]] = {}
 
     def unplaced(self) -> tuple[Unplaced, ...]:
         """Each wish and year of which something is missing, with reason and relaxation."""
@@ -193,18 +196,17 @@ class Explaining:
         )
 
     def _tried(self, lot: int, keys: Sequence[tuple[int, int]]) -> Iterator[tuple[tuple[int, int], Relaxation]]:
-        """For each wish and year of a lot the first change that makes room for all of it."""
-        left = set(keys)
+        """For each wish and year of a lot the first change that makes room for it: for all together, else for some."""
+        left = sorted(keys)
         for relaxation, question in self._changes(lot, frozenset(wish for wish, _ in keys)):
-            if not left or self.clock.spent >= self.until:
-                return
-            if relaxation not in self._known:
-                self._known[relaxation] = self._short_with(question())
-            short = self._known[relaxation]
-            for key in sorted(left):
-                if short is not None and not short.get(key):
-                    left.discard(key)
-                    yield key, relaxation
+            for some in (left, *([key] for key in left if len(left) > 1)):
+                if not left or self.clock.spent >= self.until:
+                    return
+                if relaxation not in self._known:
+                    self._known[relaxation] = question()
+                if set(some) <= set(left) and self._fits(relaxation, some):
+                    left = [key for key in left if key not in some]
+                    yield from ((key, relaxation) for key in some)
 
     def _changes(self, lot: int, mine: frozenset[int]) -> Iterator[tuple[Relaxation, Callable[[], Question]]]:
         """Changes of the question, the smaller first, each with what would then be asked."""
@@ -247,22 +249,20 @@ class Explaining:
             )
             yield Relaxation("rest", text), partial(asked.question, less_rest=family)
 
-    def _short_with(self, question: Question) -> dict[tuple[int, int], int] | None:
-        """What would be missing by wish and year with another question; None where no less would be in all."""
-        instance = with_counts(question.instance, counted(question))
-        amounts = quick(instance)
-        if sum(instance.short(amounts)) >= sum(self.missing.values()) or any(instance.short(amounts)):
-            solved = solve(instance, min(1.0, max(0.1, self.until - self.clock.spent)), amounts)
-            self.clock.took(solved.seconds if solved else 1.0)
-            amounts = solved.amounts if solved else amounts
-        if sum(instance.short(amounts)) >= sum(self.missing.values()):
-            return None
-        short = dict(zip(question.demands, instance.short(amounts), strict=True))
-        found = {}
-        for n, lot in enumerate(question.lots):
-            for wish, year in lot.wanted:
-                found[wish, year] = short.get((n, year), 0)
-        return found
+    def _fits(self, relaxation: Relaxation, keys: Sequence[tuple[int, int]]) -> bool:
+        """Whether a change makes room for some wishes and years, and what it was told for before, with no other less."""
+        question, wanted = self._known[relaxation], {*self._granted.get(relaxation, ()), *keys}
+        allowed = [
+            sum(self.missing.get((wish, year), 0) for wish in question.lots[lot].crops if (wish, year) not in wanted)
+            for lot, year in question.demands
+        ]
+        rows = tuple(Missing((n,), 0, most) for n, most in enumerate(allowed))
+        seconds = max(0.1, min(_LONGEST, self.until - self.clock.spent))
+        solved = solve(replace(question.instance.bare(), missing=rows), seconds)
+        self.clock.took(solved.seconds if solved else seconds)
+        if solved is not None:
+            self._granted[relaxation] = wanted
+        return solved is not None
 
 
 def _wanting(wishes: Wishes, mine: Collection[int], **changes: Any) -> Wishes:

@@ -171,16 +171,20 @@ class Instance:
         """The same where at most so many quarters are missing of the musts."""
         return replace(self, missing=(*self.missing, Missing(self.musts, 0, most)))
 
-    def of_musts(self) -> Instance:
-        """The same where nothing counts but what is missing of the musts."""
+    def bare(self) -> Instance:
+        """The same where nothing costs anything, so that any solution will do."""
         return replace(
             self,
             choices=tuple(c._replace(cost=0.0) for c in self.choices),
             presences=tuple(p._replace(cost=0.0) for p in self.presences),
             limits=tuple(limit for limit in self.limits if limit.cost is None),
-            demands=tuple(d if d.must else d._replace(cost=0.0) for d in self.demands),
+            demands=tuple(d._replace(cost=0.0) for d in self.demands),
             bonuses=(),
         )
+
+    def of_musts(self) -> Instance:
+        """The same where nothing counts but what is missing of the musts."""
+        return replace(self.bare(), demands=tuple(d if d.must else d._replace(cost=0.0) for d in self.demands))
 
     @property
     def floor(self) -> float:

@@ -39,9 +39,9 @@ _LATE_SUMMER = timedelta(days=60)
 MOST_LATE = timedelta(days=45)
 #: Crops that need so many days, and no more than the second, are set in autumn for the next year (judgement).
 _OVER_A_WINTER = (200, 330)
-#: Points for a second-best way, a quarter bed: cut short, set in autumn where spring is usual, ripe in time only if it
-#: is a quick kind, set after midsummer what could be picked from midsummer on (judgement).
-_CUT_SHORT, _AUTUMN_SET, _QUICK_KINDS, _MISSES_SUMMER = 1.0, 2.0, 2.0, 2.0
+#: Points for a second-best way, a quarter bed: gone before winter, set in autumn where spring is usual, ripe in time
+#: only if it is a quick kind; what is picked to the first frost pulled out at midsummer or set after it (judgement).
+_CUT_SHORT, _AUTUMN_SET, _QUICK_KINDS, _PULLED_EARLY, _MISSES_SUMMER = 1.0, 2.0, 2.0, 6.0, 10.0
 LAST_DAY = date(LAST_YEAR, 12, 31)
 
 
@@ -202,7 +202,7 @@ class _Year:
         this, stands = self.this, self.crop.stands
         short = first + self.most + PICKING <= this.middle and stands != "winter_end"
         if short:
-            yield self._way((EARLY,), first, this.middle, cost=_CUT_SHORT if stands == "first_frost" else 0.0)
+            yield self._way((EARLY,), first, this.middle, cost=_PULLED_EARLY if stands == "first_frost" else 0.0)
         if short and stands != "first_frost":
             return
         ripe, cost = self._ripening(first)

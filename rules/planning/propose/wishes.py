@@ -18,9 +18,9 @@ PARTS = 4
 class Wish:
     """One crop and how much of it is wanted in each of some growing years.
 
-    ``amount`` is in beds (0.5 = half a bed) and ``share`` a share of all beds, 0 to 1; where both are None a quarter of
-    a bed is meant.  Amounts are rounded up to quarters.  ``must`` comes before all that is not.  ``years`` are growing
-    years, ``beds`` ids of the beds that may be used; empty means all.
+    ``amount`` is in beds of middling size (0.5 = half of one) and ``share`` a share of all beds, 0 to 1; where both are
+    None a quarter of a bed is meant.  Amounts are rounded up to quarters.  ``must`` comes before all that is not.
+    ``years`` are growing years, ``beds`` ids of the beds that may be used; empty means all.
     """
 
     crop: Crop
@@ -46,8 +46,9 @@ class Wishes:
 
     ``fixed`` are placements that the grower made and ``keep`` plantings of an earlier proposal that must stay; both are
     added to the plan as they are and count towards the wishes, as does what the plan holds already.
-    ``winter_beds``: crops stand over winter in at most so many beds, the rest is clear.  ``catch_crops``: gaps are
-    filled with green manures.  ``alternatives``: up to so many other plans are sought (0 to 3).
+    ``winter_beds``: crops stand over winter in at most so many beds, the rest is clear but for catch crops.
+    ``catch_crops``: gaps are filled with green manures.  ``alternatives``: up to so many other plans are sought (0 to
+    3).
     """
 
     wants: tuple[Wish, ...]
