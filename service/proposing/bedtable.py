@@ -21,7 +21,7 @@ if TYPE_CHECKING:
 #: The most columns for the name of a bed, the least and the most for a year, and what a day's line takes beside names.
 _BED, _YEAR, _WIDEST, _DAYS = 14, 13, 26, 23
 _EMPTY = "-"
-#: Shares of a bed are told as parts of so many at the most, else as percent.
+#: Shares of a bed are told as twelfths or what these make together, else as percent.
 _PARTS, _NEAR = 12, 0.0005
 #: Marks what the plan had before.
 _OWN = "*"
@@ -110,13 +110,14 @@ def _cell(lines: Iterable[str], room: int) -> str:
 def _sign(share: float) -> str:
     """A share of a bed before a crop's name; nothing for all of it.
 
-    >>> [_sign(share) for share in (1.0, 0.25, 0.0833, 0.233)]
-    ['', '1/4 ', '1/12 ', '23% ']
+    >>> [_sign(share) for share in (1.0, 0.25, 0.0833, 0.3)]
+    ['', '1/4 ', '1/12 ', '30% ']
     """
     part = Fraction(share).limit_denominator(_PARTS)
     if part == 1:
         return ""
-    return f"{part} " if abs(part - share) < _NEAR else f"{share:.0%} "
+    even = _PARTS % part.denominator == 0 and abs(part - share) < _NEAR
+    return f"{part} " if even else f"{share:.0%} "
 
 
 def _folded(text: str, room: int) -> str:

@@ -8,13 +8,12 @@ from dataclasses import replace
 from rules.knowledge.facts import FALLOW
 from rules.knowledge.known import Knowledge
 from rules.model import Plan
+from rules.planning.propose.alternatives import alternatives
 from rules.planning.propose.counting import Count, counted
 from rules.planning.propose.counting import beds as in_beds
-from rules.planning.propose.explaining import Asked, Explaining, missing, placed
+from rules.planning.propose.explaining import Asked, Explaining, placed
 from rules.planning.propose.improve import Clock
-from rules.planning.propose.instance import Limit
 from rules.planning.propose.judging import Judge, horizon, joined
-from rules.planning.propose.keys import SPREAD
 from rules.planning.propose.plots import sizes
 from rules.planning.propose.proposal import Placed, Proposal, Relaxation, Unplaced
 from rules.planning.propose.question import Question
@@ -24,8 +23,6 @@ from rules.planning.propose.wishes import PARTS, Dislike, Wish, Wishes
 __all__ = ["Dislike", "Placed", "Proposal", "Relaxation", "Unplaced", "Wish", "Wishes", "propose"]
 
 MOST_YEARS, MOST_ALTERNATIVES = 12, 3
-#: An alternative differs from each other plan in at least this share of its families' places (judgement).
-_DIFFERS = 0.3
 #: Shares of the time: for what would help, for each alternative; the rest is the proposal's own, and at least so much.
 _HELP, _EACH, _LEAST = 0.15, 0.15, 0.3
 
@@ -82,7 +79,9 @@ def propose(
     best = _proposal(asked, question, counts, outcome, spending, seconds * _HELP)
     if not wishes.alternatives:
         return best
-    others = _alternatives(asked, question, counts, outcome, judge, spending, seconds)
+    many = min(wishes.alternatives, MOST_ALTERNATIVES)
+    found = alternatives(question, outcome, search, many, seconds * _EACH)
+    others = tuple(_proposal(asked, question, counts, other, spending, 0.0) for other in found)
     if len(others) < wishes.alternatives:
         told = "no other plan" if not others else f"only {len(others)} other plan{'s' if len(others) > 1 else ''}"
         best = replace(
@@ -141,33 +140,3 @@ def _sizes(question: Question) -> list[str]:
             counted_as.setdefault(parts, []).append(beds[name].name)
     told = "; ".join(f"{', '.join(names)} as {in_beds(parts)}" for parts, names in sorted(counted_as.items()))
     return [f"Amounts are in beds of middling size; by their size count {told}."] if told else []
-
-
-def _alternatives(
-    asked: Asked,
-    question: Question,
-    counts: list[Count],
-    best: Outcome,
-    judge: Judge,
-    clock: Clock,
-    seconds: float,
-) -> tuple[Proposal, ...]:
-    """Other plans that place as much and put at least a share of the families elsewhere."""
-    found: list[Proposal] = []
-    instance = question.instance
-    families = {n for n, presence in enumerate(instance.presences) if presence.cost >= SPREAD}
-    short = sum(missing(question, best.laid, frozenset(p.id for p in best.plantings)).values())
-    limits, last = list[Limit](), best
-    for _ in range(min(asked.wishes.alternatives, MOST_ALTERNATIVES)):
-        taken = tuple(n for n, here in enumerate(instance.present(last.amounts)) if here and n in families)
-        if len(taken) < 2:
-            break
-        limits.append(Limit(taken, int(len(taken) * (1 - _DIFFERS))))
-        search = Search(question, counts, judge, instance.with_limits(limits), clock)
-        # Its bound is that of all plans, not of those alone that differ.
-        last = replace(search.run(seconds * _EACH), bound=best.bound)
-        names = frozenset(p.id for p in last.plantings)
-        if last.musts > best.musts or sum(missing(question, last.laid, names).values()) > short:
-            break
-        found.append(_proposal(asked, question, counts, last, clock, 0.0))
-    return tuple(found)

@@ -7,7 +7,6 @@ from datetime import date
 from itertools import permutations, product
 
 from rules.checks.context import Context
-from rules.model import Planting
 from rules.planning.propose.instance import Bonus, Choice, Demand, Hold, Instance, Limit, Presence, Room
 from rules.planning.propose.keys import Key, Keys
 from rules.planning.propose.lots import Lot, lots
@@ -16,7 +15,7 @@ from rules.planning.propose.points import Points
 from rules.planning.propose.question import Question, Stand, filled
 from rules.planning.propose.stands import Position, Rests
 from rules.planning.propose.times import SLOTS, WINTER
-from rules.planning.propose.wishes import PARTS, Wishes
+from rules.planning.propose.wishes import Wishes
 from rules.seasons import growing_year_window
 
 #: Points: a quarter bed that is missing, a must that is missing, a caution, a bed beside last season's (a shortfall at
@@ -234,15 +233,10 @@ class _Builder:
                     self.bonuses.append(Bonus((one.presence, other.presence), points))
 
     def _points(self, first: str, second: str) -> float:
-        """Points of one family's crops after another's, on the average, in whole quarters."""
+        """Points of one family's crops after another's, on the average."""
         if (first, second) not in self.followed:
-            year, found = self.wishes.first_year, []
-            crops = [[c for lot in self.lots if lot.family == f for c in lot.crops.values()] for f in (first, second)]
-            for earlier, later in product(*crops):
-                one = Planting("", "", earlier, date(year, 4, 20), date(year, 9, 20))
-                other = Planting("", "", later, date(year + 1, 4, 20), date(year + 1, 9, 20))
-                found.append(self.points.follows(one, other))
-            self.followed[first, second] = round(PARTS * sum(found) / len(found)) / PARTS
+            of = {f: [c for lot in self.lots if lot.family == f for c in lot.crops.values()] for f in (first, second)}
+            self.followed[first, second] = self.points.on_average(of[first], of[second], self.wishes.first_year)
         return self.followed[first, second]
 
     # -- the whole garden
@@ -270,10 +264,10 @@ class _Builder:
                             here = self.presences[later]
                             self.presences[later] = here._replace(cost=here.cost + BESIDE)
                 for earlier in by_place.get((name, other, year - 1), ()):
-                    rows += [Limit((earlier, later), 1, BESIDE, later + len(self.presences)) for later in laters]
+                    rows += [Bonus((earlier, later), -BESIDE) for later in laters]
         if len(rows) > _MOST_BESIDE:
             return False
-        self.limits += rows
+        self.bonuses += rows
         return True
 
     def _winter(self) -> None:

@@ -25,8 +25,8 @@ from rules.planning.propose.wishes import PARTS, Wishes
 
 #: So many lots are asked about; the rest are told without a change that helps.
 _MOST_TRIED = 6
-#: The longest that one change is tried, in seconds.
-_LONGEST = 1.0
+#: The longest that one change is tried, and what it takes about to see that it is of no use, in seconds.
+_LONGEST, _REFUSED = 1.0, 0.05
 #: So many fixed placements are tried without.
 _MOST_FIXED = 4
 #: The id of a bed that is not there; no bed of a plan is named so, since ids are slugs.
@@ -250,7 +250,7 @@ class Explaining:
             yield Relaxation("rest", text), partial(asked.question, less_rest=family)
 
     def _fits(self, relaxation: Relaxation, keys: Sequence[tuple[int, int]]) -> bool:
-        """Whether a change makes room for some wishes and years, and what it was told for before, with no other less."""
+        """Whether a change makes room for some wishes and years, and all it was told for before, with no other less."""
         question, wanted = self._known[relaxation], {*self._granted.get(relaxation, ()), *keys}
         allowed = [
             sum(self.missing.get((wish, year), 0) for wish in question.lots[lot].crops if (wish, year) not in wanted)
@@ -259,7 +259,7 @@ class Explaining:
         rows = tuple(Missing((n,), 0, most) for n, most in enumerate(allowed))
         seconds = max(0.1, min(_LONGEST, self.until - self.clock.spent))
         solved = solve(replace(question.instance.bare(), missing=rows), seconds)
-        self.clock.took(solved.seconds if solved else seconds)
+        self.clock.took(solved.seconds if solved else _REFUSED)
         if solved is not None:
             self._granted[relaxation] = wanted
         return solved is not None

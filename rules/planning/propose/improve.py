@@ -66,19 +66,25 @@ def improved(
     better = _rounds(coarse(instance), amounts, clock, half, found)
     if plain.rank(better) > plain.rank(amounts):
         better = amounts
-    return followed(instance, better, clock, until, found)
+    return _richer(instance, better, clock, until, found, whole=False)
 
 
-def followed(
+def followed(instance: Instance, amounts: tuple[int, ...], clock: Clock, until: float) -> tuple[int, ...]:
+    """Amounts that cost no more and earn more of the bonuses: parts, in the end as large as the whole."""
+    return _richer(instance, amounts, clock, until, None, whole=True)
+
+
+def _richer(
     instance: Instance,
     amounts: tuple[int, ...],
     clock: Clock,
     until: float,
-    found: Callable[[tuple[int, ...]], None] | None = None,
+    found: Callable[[tuple[int, ...]], None] | None,
+    *,
+    whole: bool,
 ) -> tuple[int, ...]:
-    """Amounts that cost no more and earn more of the bonuses, by small steps."""
     plain = replace(instance, bonuses=())
-    better = _rounds(_weighed(instance) if instance.bonuses else plain, amounts, clock, until, found)
+    better = _rounds(_weighed(instance) if instance.bonuses else plain, amounts, clock, until, found, whole=whole)
     return better if plain.rank(better) <= plain.rank(amounts) else amounts
 
 
@@ -126,12 +132,15 @@ def _rounds(
     clock: Clock,
     until: float,
     found: Callable[[tuple[int, ...]], None] | None = None,
+    *,
+    whole: bool = False,
 ) -> tuple[int, ...]:
-    """Round after round of parts until nothing gets better or the time is up."""
+    """Round after round of parts, half of all plots or the whole at the most, until nothing is better or time is up."""
     parts, order, size = Parts(instance), random.Random(1), 1
+    most = len(instance.choices) if whole else len(instance.choices) // 2
     while size <= _LARGER**_TIMES:
         better = False
-        for free in _blocks(instance, order, _CHOICES * size):
+        for free in _blocks(instance, order, min(most, _CHOICES * size)):
             left = min(_LONGEST * size, until - clock.spent)
             if left <= 0:
                 return amounts

@@ -53,8 +53,10 @@ class Proposal:
     ``plantings`` are what is added to the plan, the fixed and kept ones included; ``plan`` holds everything and
     judges the whole horizon; ``report`` is the ordinary check of it.  ``value`` is what the solver reached and
     ``bound`` the most that can be reached, in points: 100 for each quarter bed wanted and placed (300 for a must),
-    less penalties; ``gap`` = (bound - value) / bound.  They speak of families, beds and seasons; crops inside a bed
-    are placed by search, without proof. ``counting`` says in plain words what cannot fit by counting alone.
+    less penalties; ``gap`` = (bound - value) / bound.  Musts come first: both speak of plans that miss as few of them
+    as can be.  They speak of families, beds and seasons; which family follows which or lies beside its last place, and
+    crops inside a bed, are settled by search, without proof.  ``counting`` says in plain words what cannot fit by
+    counting alone.
     """
 
     plantings: tuple[Planting, ...]

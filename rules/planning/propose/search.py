@@ -63,12 +63,16 @@ class Search:
         instance: Instance | None = None,
         clock: Clock | None = None,
     ) -> None:
-        self.question, self.judge, self.clock = question, judge, clock or Clock()
+        self.question, self.counts, self.judge, self.clock = question, counts, judge, clock or Clock()
         self.rich = with_counts(instance or question.instance, counts)
-        #: What is proven: without the bonuses for what follows what, which are sought afterwards.
+        #: What is proven: without the bonuses for what follows what and lies beside what, which decide among equals.
         self.instance = replace(self.rich, bonuses=())
         #: Whether no plan can miss less of the musts than is allowed.
         self._surely = True
+
+    def again(self, instance: Instance) -> Search:
+        """The search of another instance of the same question."""
+        return Search(self.question, self.counts, self.judge, instance, self.clock)
 
     def run(self, seconds: float, tell: Callable[[Outcome], None] | None = None) -> Outcome:
         """The best outcome within about some seconds from now; 0 for the quick answer alone."""

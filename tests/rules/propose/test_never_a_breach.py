@@ -88,7 +88,7 @@ def questions(draw):
 
 SLOT = st.sampled_from(["any", "any", "main", "overwinter"])
 SLOW = settings(
-    deadline=None, max_examples=60, suppress_health_check=[HealthCheck.too_slow, HealthCheck.data_too_large]
+    deadline=None, max_examples=50, suppress_health_check=[HealthCheck.too_slow, HealthCheck.data_too_large]
 )
 
 
@@ -126,7 +126,7 @@ def _apart(found, ours):
                 assert not (same_days and same_part), (p, q)
 
 
-@settings(SLOW, max_examples=25)
+@settings(SLOW, max_examples=20)
 @given(questions())
 def test_what_counting_shows_changes_no_optimum(question):
     plan, asked = question
@@ -147,7 +147,7 @@ def test_the_quick_answer_is_never_a_breach(question):
     holds(plan, asked, propose(asked, plan, KNOWLEDGE, seconds=0))
 
 
-@settings(SLOW, max_examples=25)
+@settings(SLOW, max_examples=20)
 @given(questions())
 def test_a_solved_proposal_is_never_a_breach(question):
     plan, asked = question
