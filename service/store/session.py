@@ -12,6 +12,7 @@ import sys
 from collections.abc import Iterator
 from contextlib import contextmanager
 from pathlib import Path
+from threading import Lock
 from typing import Any
 
 from sqlalchemy import URL, Connection, Engine, create_engine, event, make_url
@@ -76,6 +77,7 @@ class Store:
         self._engine: Engine | None = None
         self._made_in = 0
         self._inherited: list[Engine] = []
+        self._turn = Lock()
 
     @property
     def sqlite(self) -> bool:
@@ -90,6 +92,7 @@ class Store:
                 # The parent's connections stay the parent's: kept, lest collecting them closes them.
                 self._inherited.append(self._engine)
             self._engine, self._made_in = self.new_engine(), os.getpid()
+            self._turn = Lock()  # one that was held when the parent forked would never come free
         return self._engine
 
     def new_engine(self, *, foreign_keys: bool = True) -> Engine:
@@ -138,8 +141,30 @@ class Store:
             when the database does not answer.
         """
         writer = self.engine.execution_options(**{WRITES: True})
-        with plain_errors(), Session(writer, expire_on_commit=False) as session, session.begin():
+        with (
+            self._in_turn(),
+            plain_errors(),
+            Session(writer, expire_on_commit=False) as session,
+            session.begin(),
+        ):
             yield session
+
+    @contextmanager
+    def _in_turn(self) -> Iterator[None]:
+        """The threads of a process write to SQLite one after the other.
+
+        SQLite lets writers try again after pauses, in no order: of many, one may wait for seconds.
+        """
+        if not self.sqlite:
+            yield
+            return
+        turn = self._turn
+        if not turn.acquire(timeout=self.lock_timeout):
+            raise Busy
+        try:
+            yield
+        finally:
+            turn.release()
 
     def close(self) -> None:
         """Close the connections of this process; the store can be used again."""

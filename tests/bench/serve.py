@@ -123,6 +123,7 @@ def run_wrk(url: str, script: str, seconds: float, folder: Path, *, connections:
     file.write_text(script)
     # wrk counts whole seconds only.
     settings = ["-t", "1", "-c", str(connections), "-d", f"{max(1, round(seconds))}s", "-s", str(file)]
+    settings += ["--timeout", "20s"]  # an answer that comes late is an answer; how late, other rows tell
     command = ["wrk", *settings, url]
     told = subprocess.run(command, capture_output=True, text=True, timeout=seconds + 30, check=True).stdout
     rate = re.search(r"Requests/sec:\s+([0-9.]+)", told)
