@@ -92,19 +92,19 @@ def timed(wishes: Wishes, plan: Plan, seconds: float) -> tuple[Proposal, float]:
 def published(rotation: Published, years: int, seconds: float) -> Iterable[tuple[str, ...]]:
     """A published rotation, greedy choice, flow and HiGHS for the same wishes, all judged by the ordinary check."""
     plan = replace(rotation.garden(), judge=rotation.window(years), judged_season=None)
-    wishes = rotation.wishes(years)
-    yield rotation.name, f"published ({rotation.source})", *judged(plan, tuple(rotation.plantings(years))), "-"
+    wishes, label = rotation.wishes(years), f"{rotation.name}; {years} of them planned"
+    yield label, f"published ({rotation.source})", *judged(plan, tuple(rotation.plantings(years))), "-"
     question = ask(wishes, Context(plan, KNOWLEDGE, told="none"))
     for name, method in (("greedy", greedy), ("flow", quick)):
         started = perf_counter()
         amounts = method(question.instance)
         took = perf_counter() - started
         short = sum(question.instance.short(amounts)) / 4
-        yield rotation.name, name, *judged(plan, lay(question, amounts).plantings, short), f"{took:.2f} s"
+        yield label, name, *judged(plan, lay(question, amounts).plantings, short), f"{took:.2f} s"
     found, took = timed(wishes, rotation.garden(), seconds)
     short = sum(one.amount for one in found.unplaced)
     gap = f"HiGHS, gap {100 * found.gap:.2f} %"
-    yield rotation.name, gap, *judged(plan, found.plantings, short), f"{took:.1f} s"
+    yield label, gap, *judged(plan, found.plantings, short), f"{took:.1f} s"
 
 
 def judged(plan: Plan, plantings: Sequence[Planting], short: float = 0) -> tuple[str, ...]:
