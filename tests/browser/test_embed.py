@@ -125,20 +125,34 @@ def test_a_site_that_is_not_on_the_list_is_not_served(site, page: Page) -> None:
     assert page.evaluate("customElements.get('breakcrop-garden') === undefined")
 
 
+COUNTED = """
+    const set = window.setTimeout;
+    window.waits = 0;
+    window.setTimeout = (then, time, ...rest) => ((window.waits += time >= 60000), set(then, time, ...rest));
+"""
+
+
 def test_it_looks_for_news_with_its_tag_and_keeps_what_it_shows_when_the_service_is_gone(site, page: Page) -> None:
     page.clock.install()
+    page.add_init_script(COUNTED)
     tags: list[str | None] = []
     page.on(
         "request",
         lambda one: tags.append(one.all_headers().get("if-none-match")) if one.url.endswith("/board") else None,
     )
+
+    def waits(looks: int) -> None:  # a clock that is put forward before the element waits has nothing to ring for
+        page.wait_for_function("looks => window.waits === looks", arg=looks)
+
     page.goto(site.put("news.html", site.element('refresh="5" pictures=""')))
     garden = shown(page)
+    waits(1)
     garden.evaluate("one => one.shadowRoot.querySelector('[part=heading]').dataset.old = 'yes'")
     page.clock.fast_forward("04:00")
     assert len(tags) == 1
     with page.expect_response("**/board"):
         page.clock.fast_forward("01:05")
+    waits(2)
     expect(garden.locator("css=[data-old]")).to_be_visible()  # nothing was new, so nothing was drawn anew
     page.route("**/board", lambda route: route.abort())
     page.clock.fast_forward("05:05")
