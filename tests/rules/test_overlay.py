@@ -187,3 +187,12 @@ def test_every_fault_of_an_overlay_is_told_at_once_in_the_order_of_the_file():
         "club.yaml:4:39: unknown key 'seveity'; did you mean 'severity'?",
         "club.yaml:6:18: least must be 0 or more, and better not below it or above 50",
     ]
+
+
+def test_each_set_of_changes_has_a_digest_of_its_own():
+    """What is remembered by a digest (an answer at a client, a job's results) must not outlast a change of rules."""
+    off, louder = (f"overlay: Club\nrules:\n  {SOON}: {change}\n" for change in ("{off: true}", "{severity: caution}"))
+    digests = {load_knowledge().digest, knowledge(off).digest, knowledge(louder).digest}
+    assert len(digests) == 3
+    assert knowledge(off).digest == knowledge(f"# a remark\n{off}").digest
+    assert report(off, *REPEAT).rules_digest == knowledge(off).digest

@@ -3,12 +3,12 @@
 import re
 
 import pytest
+from factfile import FILES, located, place, problems
 
 from rules import load_knowledge
 from rules.knowledge.factfiles import read_facts
 from rules.knowledge.pestshapes import GROUPS, REGIONS, STEPS, VOCABULARY
 from rules.knowledge.shapes import KnowledgeError
-from tests.rules.test_factfiles import FILES, located, place, problems
 
 KNOWLEDGE = load_knowledge()
 PESTS, CONTROLS, CROPS = KNOWLEDGE.pests, KNOWLEDGE.controls, KNOWLEDGE.crops

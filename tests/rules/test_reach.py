@@ -1,12 +1,12 @@
 """How far pests get: every word for mobility has its metres and their source, and faults are told."""
 
 import pytest
+from factfile import FILES, located, place, problems
 
 from rules import load_knowledge
 from rules.knowledge.factfiles import read_facts
 from rules.knowledge.pestshapes import MOBILITY
 from rules.knowledge.shapes import KnowledgeError
-from tests.rules.test_factfiles import FILES, located, place, problems
 
 REACH = load_knowledge().reach
 

@@ -3,12 +3,13 @@
 from datetime import date
 
 import pytest
+from factfile import located
 
 from rules import load_knowledge
+from rules.knowledge.factfiles import read_facts
 from rules.knowledge.shapes import KnowledgeError
 from rules.model import FrostDate, Garden
 from rules.planning.timing import Season, in_time
-from tests.rules.test_factfiles import located, read_facts
 
 KNOWLEDGE = load_knowledge()
 NORTH = Garden(latitude=46.2, last_spring_frost=FrostDate((5, 4)), first_autumn_frost=FrostDate((10, 2)))
