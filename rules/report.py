@@ -31,8 +31,7 @@ class Action(NamedTuple):
     mesh: float | None = None
 
 
-@dataclass(frozen=True, slots=True)
-class Fix:
+class Fix(NamedTuple):
     """What to do: a sentence, and the changes that make it true (none where none helps)."""
 
     text: str
@@ -48,8 +47,7 @@ def counts_for(rule: str, effect: Effect) -> str:
     return "sequence" if rule.startswith("sequence.") else effect
 
 
-@dataclass(frozen=True, slots=True)
-class Grounds:
+class Grounds(NamedTuple):
     """How strong the evidence is and where it stands."""
 
     grade: Literal["trial", "guidance", "practice"]
@@ -107,8 +105,7 @@ class Closure(NamedTuple):
     because: str
 
 
-@dataclass(frozen=True, slots=True)
-class BedOutlook:
+class BedOutlook(NamedTuple):
     """What is on record for a bed before the judged window and what that leaves free."""
 
     bed: str

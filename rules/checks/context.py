@@ -3,9 +3,9 @@
 from __future__ import annotations
 
 from collections.abc import Callable, Iterable, Iterator, Mapping
-from datetime import date
+from datetime import date, timedelta
 from functools import cached_property
-from typing import Literal, NamedTuple, TypeVar, cast
+from typing import Any, Literal, NamedTuple, TypeVar
 
 import networkx as nx
 
@@ -21,6 +21,21 @@ from rules.seasons import year_reader
 
 #: A crop set in the half year before the judged window belongs to it when it stands into it.
 _HALF_YEAR_DAYS = 184
+#: In English whatever the locale, and without the cost of ``strftime``.
+MONTHS = (
+    "January",
+    "February",
+    "March",
+    "April",
+    "May",
+    "June",
+    "July",
+    "August",
+    "September",
+    "October",
+    "November",
+    "December",
+)
 _Made = TypeVar("_Made")
 Told = Literal["all", "window", "none"]
 
@@ -77,15 +92,18 @@ class Context:
         self.local = knowledge.countries.pests_of(plan.garden.country)
         self.beds: dict[str, Bed] = {bed.id: bed for bed in plan.beds}
         self.rank = bed_ranks(plan.beds)
+        #: What is set before this day does not belong to the judged window, even if it stands into it.
+        self._since = plan.judge.start - timedelta(days=_HALF_YEAR_DAYS)
         self._intervals: dict[str, tuple[int, int] | None] = {}
         self._hits: dict[str, list[Hit]] = {}
-        self._made: dict[Callable[[Context], object], object] = {}
+        self._made: dict[Callable[[Context], object], Any] = {}
 
     def once(self, make: Callable[[Context], _Made]) -> _Made:
         """What a function makes of this context, made when it is first asked for."""
         if make not in self._made:
             self._made[make] = make(self)
-        return cast(_Made, self._made[make])
+        made: _Made = self._made[make]
+        return made
 
     def hits(self, check: Callable[[Context, Rule], Iterator[Hit]], rule: Rule) -> list[Hit]:
         """What a check finds by a rule, worked out when it is first asked for: some checks ask what others say."""
@@ -115,7 +133,7 @@ class Context:
     def in_window(self, start: date, end: date) -> bool:
         """True for what belongs to the judged window: set in it, or in the half year before and standing into it."""
         window = self.plan.judge
-        return window.touches(start, end) and (window.start - start).days <= _HALF_YEAR_DAYS
+        return self._since <= start <= window.end and end >= window.start
 
     def is_told(self, in_window: bool) -> bool:
         """Whether a hit is put into words; else the plantings that it names are all that is asked for."""
@@ -139,7 +157,13 @@ class Context:
     @cached_property
     def judged(self) -> list[Planting]:
         """The plantings that belong to the judged window, sorted by start."""
-        return [p for p in self.plan.plantings if self.in_window(p.start, p.end)]
+        since, window = self._since, self.plan.judge  # ``in_window`` without a call for every row
+        return [p for p in self.plan.plantings if since <= p.start <= window.end and p.end >= window.start]
+
+    @cached_property
+    def judged_ids(self) -> frozenset[str]:
+        """The same by id."""
+        return frozenset(p.id for p in self.judged)
 
     @cached_property
     def exposures(self) -> list[Exposure]:
@@ -168,14 +192,19 @@ class Context:
     # -- returns of families
 
     @cached_property
-    def stays(self) -> nx.DiGraph[Stay]:
-        """The stays of each family that stood more than once in a ground, and what follows what."""
+    def stays(self) -> list[list[Stay]]:
+        """The stays of each family that stood more than once in a ground, those of one stretch of ground together."""
         runs: list[list[Stay]] = []
         for bed, ground in self.grounds.items():
             for family, hosts in ground.hosts.items():
                 if len(hosts) > 1 and self.interval(family) is not None:
                     runs += [stays(bed, family, here) for here in segments(hosts)]
-        return linked(runs)
+        return runs
+
+    @cached_property
+    def successors(self) -> nx.DiGraph[Stay]:
+        """Which stay follows which."""
+        return linked(self.stays)
 
     @property
     def returns(self) -> list[Return]:
@@ -190,7 +219,7 @@ class Context:
     @cached_property
     def _following(self) -> dict[str, list[Return]]:
         worst: dict[tuple[str, str, str, str], Return] = {}
-        edges: Iterable[tuple[Stay, Stay, str]] = self.stays.edges(data="kind")
+        edges: Iterable[tuple[Stay, Stay, str]] = self.successors.edges(data="kind")
         for earlier, later, kind in edges:
             key = (kind, later.bed, later.key, later.plantings[0].id)
             known = worst.get(key)
@@ -213,7 +242,7 @@ def bed_ranks(beds: tuple[Bed, ...]) -> dict[str, int]:
 
 def month_year(day: date) -> str:
     """A day as "October 2025"."""
-    return f"{day:%B} {day.year}"
+    return f"{MONTHS[day.month - 1]} {day.year}"
 
 
 def names_of(plantings: tuple[Planting, ...]) -> str:

@@ -68,7 +68,7 @@ _NORTH_HEAT, _SOUTH_HEAT = 6, 12
 
 def check_mesh(context: Context, rule: Rule) -> Iterator[Hit]:
     """``cover-mesh``: pests that go for the crop pass the openings, and a finer net would stop them."""
-    for cover, plantings in _covers(context):
+    for cover, plantings in context.once(_covers):
         through = [p for p in _stoppable(context, plantings, rule.options["not_below_mm"]) if not _passes_not(cover, p)]
         if cover.kind == "net" and cover.mesh is not None and through:
             needed = min(pest.max_mesh_mm or 0 for pest in through)
@@ -83,7 +83,7 @@ def check_mesh(context: Context, rule: Rule) -> Iterator[Hit]:
 
 def check_late(context: Context, rule: Rule) -> Iterator[Hit]:
     """``cover-late``: the crop stood open before the cover came, so pests may be under it."""
-    for cover, plantings in _covers(context):
+    for cover, plantings in context.once(_covers):
         late = [p for p in plantings if _late(context, cover, p)]
         over = context.once(covers_of)
         shut_in = [
@@ -100,7 +100,7 @@ def check_late(context: Context, rule: Rule) -> Iterator[Hit]:
 
 def check_open(context: Context, rule: Rule) -> Iterator[Hit]:
     """``cover-open``: edges that are not shut let in what the cover is there to stop."""
-    for cover, plantings in _covers(context):
+    for cover, plantings in context.once(_covers):
         let_in = [pest for pest in _stoppable(context, plantings, 0) if fine_enough(cover, pest)]
         if cover.edges == "open" and let_in:
             yield _hit(
@@ -110,7 +110,7 @@ def check_open(context: Context, rule: Rule) -> Iterator[Hit]:
 
 def check_bloom(context: Context, rule: Rule) -> Iterator[Hit]:
     """``cover-bloom``: a crop that needs insects (or wind) flowers under a cover that stays shut."""
-    for cover, plantings in _covers(context):
+    for cover, plantings in context.once(_covers):
         for planting in plantings:
             flower = first_flower(planting, rule.options["days_before_harvest"])
             fruitless = planting.crop.traits.pollination in rule.options["pollination"]
@@ -130,7 +130,7 @@ def check_wildlife(context: Context, rule: Rule) -> Iterator[Hit]:
     """``cover-wildlife``: a net wide enough to entangle animals; ``law`` names the places where it is unlawful."""
     here = (context.plan.garden.country or "").upper()
     law = rule.options.get("law")
-    for cover, plantings in _covers(context):
+    for cover, plantings in context.once(_covers):
         wide = cover.kind == "net" and cover.mesh is not None and cover.mesh > rule.options["over_mm"]
         if wide and (law is None or here in law) and here not in rule.options.get("not_in", ()):
             words = {"mesh": f"{cover.mesh:g}", "place": _PLACES.get(here, here)}
@@ -139,7 +139,7 @@ def check_wildlife(context: Context, rule: Rule) -> Iterator[Hit]:
 
 def check_heat(context: Context, rule: Rule) -> Iterator[Hit]:
     """``cover-heat``: fleece or very fine net lies over a crop through the hot months."""
-    for cover, plantings in _covers(context):
+    for cover, plantings in context.once(_covers):
         fine = cover.kind == "fleece" or (
             cover.kind == "net" and cover.mesh is not None and cover.mesh < rule.options["below_mm"]
         )
@@ -159,21 +159,20 @@ def first_flower(planting: Planting, days_before_harvest: int) -> date | None:
     return max(planting.start, harvest - timedelta(days=days_before_harvest))
 
 
-def _covers(context: Context) -> Iterator[tuple[Cover, list[Planting]]]:
+def _covers(context: Context) -> list[tuple[Cover, list[Planting]]]:
     """The covers over plantings of the judged window, each once; also those put over old plants in the window."""
-    judged, window = {p.id for p in context.judged}, context.plan.judge
+    judged, window = context.judged_ids, context.plan.judge
     over: dict[Cover, list[Planting]] = {}
     for name, covers in context.once(covers_of).items():
         for cover in covers:
             if name in judged or window.start <= cover.start <= window.end:
                 over.setdefault(cover, []).append(context.plantings[name])
-    told: set[tuple[object, ...]] = set()
+    told: dict[tuple[object, ...], tuple[Cover, list[Planting]]] = {}
     for cover, plantings in over.items():
         plantings.sort(key=lambda p: (p.start, p.crop.id, p.id))
         like = (cover.kind, cover.mesh, cover.edges, tuple(p.id for p in plantings))
-        if like not in told:  # two of one kind over the same plants say the same
-            told.add(like)
-            yield cover, plantings
+        told.setdefault(like, (cover, plantings))  # two of one kind over the same plants say the same
+    return list(told.values())
 
 
 def _stoppable(context: Context, plantings: list[Planting], not_below_mm: float) -> list[Pest]:

@@ -36,12 +36,11 @@ KIND = Kind(
 
 def check(context: Context, rule: Rule) -> Iterator[Hit]:
     """One hit for the plantings of a crop under covers of a kind, where the same pests were left by the same host."""
-    planned = {p.id: p for p in context.judged}
     alike: dict[tuple[object, ...], tuple[Cover, list[Planting], list[tuple[Pest, Planting]]]] = {}
     for name, covers in context.once(covers_of).items():
-        planting = planned.get(name)
-        if planting is None:
+        if name not in context.judged_ids:
             continue
+        planting = context.plantings[name]
         for cover in covers:
             found = list(_shut_in(context, rule, planting, cover))
             if found:
@@ -56,7 +55,7 @@ def check(context: Context, rule: Rule) -> Iterator[Hit]:
 def _shut_in(context: Context, rule: Rule, planting: Planting, cover: Cover) -> Iterator[tuple[Pest, Planting]]:
     """Pests that come out under a cover, each with the host that left it there last."""
     for pest in feeders(context, planting):
-        if fine_enough(cover, pest) and not lives_below(pest) and _comes_out(rule, pest):
+        if _comes_out(rule, pest) and fine_enough(cover, pest) and not lives_below(pest):
             last = _last_before(context, _left_in(context, planting.bed, pest), rule.options["after"], planting)
             if last is not None:
                 yield pest, last

@@ -9,7 +9,6 @@ from rules.checks.context import Context, Hit, names_of
 from rules.graphs.stays import Stay, has_break
 from rules.knowledge.ruleset import Kind, Rule
 from rules.knowledge.shapes import Key
-from rules.model import WHOLE
 
 _WORDS = frozenset({"crops", "bed", "last", "family"})
 _FROM = Key("whole", needed=True, says="It speaks of families whose least break is {} years or more.")
@@ -42,9 +41,9 @@ def check_repeat(context: Context, rule: Rule) -> Iterator[Hit]:
     salads and beans are ordinary practice.
     """
     told: set[tuple[str, str]] = set()
-    for stay in context.stays.nodes:
+    for stay in (stay for run in context.stays for stay in run if len(stay.plantings) > 1):
         least, _ = context.interval(stay.key) or (0, 0)
-        if least < rule.options["from_least"] or len(stay.plantings) < 2 or (stay.bed, stay.key) in told:
+        if least < rule.options["from_least"] or (stay.bed, stay.key) in told:
             continue
         for first, second in pairwise(stay.plantings):
             if second.start > first.end and context.in_window(second.start, second.end):
@@ -70,26 +69,26 @@ def check_beside(context: Context, rule: Rule) -> Iterator[Hit]:
 
 def check_parts(context: Context, rule: Rule) -> Iterator[Hit]:
     """``family-parts``: a family moved only to another part of the same bed (once a bed)."""
-    parted = {bed for bed, ground in context.grounds.items() if any(p.part != WHOLE for p in ground.plantings)}
-    stays: dict[str, list[Stay]] = {bed: [] for bed in context.grounds if bed in parted}
-    for stay in context.stays.nodes:
-        if stay.bed in parted:
-            stays[stay.bed].append(stay)
-    for here in stays.values():
-        judged = (later for later in here if context.in_window(later.start, later.end))
-        hit = next((h for later in judged for h in _moved(context, later, here)), None)
+    beds: dict[str, dict[str, list[list[Stay]]]] = {}
+    for run in context.stays:
+        beds.setdefault(run[0].bed, {}).setdefault(run[0].key, []).append(run)
+    for families in beds.values():
+        # Only a family in several stretches of a ground can have moved from one part to another.
+        parted = [[stay for run in runs for stay in run] for runs in families.values() if len(runs) > 1]
+        judged = ((later, here) for here in parted for later in here if context.in_window(later.start, later.end))
+        hit = next((h for later, here in judged for h in _moved(context, later, here)), None)
         if hit is not None:
             yield hit
 
 
 def _moved(context: Context, later: Stay, here: list[Stay]) -> Iterator[Hit]:
+    """What a stay moved away from, of those of its family in the same bed."""
     new = later.plantings[0]
     least, _ = context.interval(later.key) or (0, 0)
     for earlier in here:
         old = earlier.last
         if (
-            earlier.key == later.key
-            and (old.part[1] <= new.part[0] or old.part[0] >= new.part[1])
+            (old.part[1] <= new.part[0] or old.part[0] >= new.part[1])
             and not earlier.perennial
             and earlier.end < later.start
             and not has_break(earlier, later, least, context.latitude)

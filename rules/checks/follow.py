@@ -24,7 +24,8 @@ from rules.checks.amended import amendments
 from rules.checks.context import Context, Hit, month_year, names_of
 from rules.checks.successions import MOST_DAYS, Succession, successions
 from rules.knowledge.followrows import AMENDMENTS, OPTIONS, WORDS, Follow, compile_follow
-from rules.knowledge.ruleset import GRAVE, MOST_POINTS, Kind, Rule
+from rules.knowledge.followtable import Named
+from rules.knowledge.ruleset import GRAVE, Kind, Rule
 from rules.model import Planting
 from rules.report import Evidence
 
@@ -46,11 +47,11 @@ KIND = Kind(
 
 
 class _Heard(NamedTuple):
-    """A rule that holds for a succession; the lower its level, the more closely it names the crops."""
+    """A rule that holds for a succession."""
 
     rule: Rule
     succession: Succession
-    level: int
+    named: Named
 
     @property
     def pair(self) -> tuple[str, str]:
@@ -99,9 +100,9 @@ class _Asked:
         laters = [p for p in laters if table.may_follow(p.crop)]
         for s in successions(self.context, bed, laters, self.reach, table.after):
             before = s.earlier.crop if s.earlier is not None else s.amendment.kind if s.amendment is not None else ""
-            for rule, follow, level in table.after(before, s.later.crop):
-                if _in_time(follow, s) and _holds(self.context, follow, s):
-                    found.append(_Heard(rule, s, level))
+            for named in table.after(before, s.later.crop):
+                if _in_time(named.follow, s) and _holds(self.context, named.follow, s):
+                    found.append(_Heard(named.rule, s, named))
         return found
 
 
@@ -121,7 +122,8 @@ def _mild(context: Context) -> dict[str, list[_Heard]]:
         judged.setdefault(planting.bed, []).append(planting)
     told: list[_Heard] = []
     for bed, laters in judged.items():
-        mild = sorted((h for h in asked.heard(bed, laters) if h.pair not in against), key=_strength)
+        heard = asked.heard(bed, laters)
+        mild = sorted((h for h in heard if not against or h.pair not in against), key=_strength)
         heard = _loud([h for h in mild if not h.rule.compiled.quiet])
         spoken = {h.succession.later.id for h in heard}
         quiet = _first_rule(h for h in mild if h.rule.compiled.quiet and h.succession.later.id not in spoken)
@@ -137,9 +139,9 @@ def _loud(mild: list[_Heard]) -> list[_Heard]:
     closest: dict[str, int] = {}
     for h in benefits:
         later = h.succession.later.id
-        closest[later] = min(h.level, closest.get(later, h.level))
+        closest[later] = min(h.named.level, closest.get(later, h.named.level))
     advice = [h for h in mild if h.rule.severity == "advice"]
-    advice = [h for h in advice if closest.get(h.succession.later.id, h.level) >= h.level]
+    advice = [h for h in advice if closest.get(h.succession.later.id, h.named.level) >= h.named.level]
     lines = list(dict.fromkeys(h.rule.id for h in advice))[:MOST_ADVICE]
     return _first_rule(benefits) + [h for h in advice if h.rule.id in lines]
 
@@ -151,9 +153,7 @@ def _first_rule(heard: Iterable[_Heard]) -> list[_Heard]:
 
 
 def _strength(heard: _Heard) -> tuple[int, int, int, str]:
-    """What the strongest comes first by: points, evidence, how closely the crops are named, name."""
-    grades = tuple(MOST_POINTS)
-    return -abs(heard.rule.points), grades.index(heard.rule.evidence.grade), heard.level, heard.rule.id
+    return heard.named.strength
 
 
 def _by_rule(told: Iterable[_Heard]) -> dict[str, list[_Heard]]:
@@ -180,10 +180,11 @@ def _holds(context: Context, follow: Follow, s: Succession) -> bool:
             return False
         if follow.alone and not _alone(context, s.later.bed, s.earlier):
             return False
-    seen = context.grounds[s.later.bed].sightings
-    before = {disease for disease, days in seen.items() if days[0] < s.later.start}
-    if (follow.sighted and not follow.sighted & before) or follow.spared & before:
-        return False
+    if follow.sighted or follow.spared:
+        seen = context.grounds[s.later.bed].sightings
+        before = {disease for disease, days in seen.items() if days[0] < s.later.start}
+        if (follow.sighted and not follow.sighted & before) or follow.spared & before:
+            return False
     if follow.sown and not _sown(s.later):
         return False
     return not (follow.unless_fed and _fed(context, follow.unless_fed, s))

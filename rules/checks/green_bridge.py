@@ -14,7 +14,7 @@ from itertools import pairwise
 from rules.checks.context import Context, Hit
 from rules.checks.cover_trap import listed
 from rules.checks.travels import host_graph, hosts_of, sources_seen, standing_over, travels
-from rules.graphs.bridges import Cut
+from rules.graphs.bridges import Cut, HostGraph
 from rules.knowledge.facts import Pest
 from rules.knowledge.ruleset import Kind, Rule
 from rules.knowledge.shapes import Key
@@ -54,7 +54,7 @@ def check(context: Context, rule: Rule) -> Iterator[Hit]:
         merged.setdefault(cut.change, []).append((pest, cut))
     for change, found in merged.items():
         others = [pest for key, pairs in merged.items() if key != change for pest, _ in pairs]
-        also = [pest for pest in others if not bridge_of(context, pest, seen=seen, without=change).reached]
+        also = [pest for pest in others if not is_open(context, pest, seen=seen, without=change)]
         yield _hit(context, change, found, also)
 
 
@@ -62,31 +62,43 @@ def bridges(context: Context, *, seen: bool) -> Iterator[Found]:
     """Each travelling pest with a route over living hosts, and its cut, by pest id."""
     planned = {p.crop.id for p in context.judged if p.status == "planned"}
     sighted = {s.of for s in context.plan.sightings} | {p.cause for p in context.plan.plantings if p.cause}
-    for pest in context.local.pests:
+    for pest in context.local.once("travelling", lambda: [p for p in context.local.pests if travels(context, p)]):
         if (pest.id not in sighted) if seen else (pest.overwinters != "on_standing_host_plants"):
             continue
-        if planned.isdisjoint(pest.hosts) or not travels(context, pest):
-            continue
-        if not seen and sources_seen(context, pest):
+        if planned.isdisjoint(pest.hosts) or (not seen and sources_seen(context, pest)):
             continue
         cut = bridge_of(context, pest, seen=seen)
         if cut.reached:
             yield pest, cut
 
 
-def bridge_of(context: Context, pest: Pest, *, seen: bool, without: tuple[str, ...] = ()) -> Cut:
-    """The routes of one pest that have a living link, and the smallest set of planned plantings to change.
+def bridge_of(context: Context, pest: Pest, *, seen: bool) -> Cut:
+    """The routes of one pest that have a living link, and the smallest set of planned plantings to change."""
+    sources = _sources(context, pest, seen=seen)
+    return _graph(context, pest, sources, seen=seen).cut(sources, _bare(context)) if sources else Cut((), (), ())
 
-    ``without`` leaves plantings out, as if they had been changed already.
-    """
-    sources = list(sources_seen(context, pest)) if seen else standing_over(context, pest)
+
+def is_open(context: Context, pest: Pest, *, seen: bool, without: tuple[str, ...] = ()) -> bool:
+    """Whether a pest has such a route; ``without`` leaves plantings out, as if they had been changed already."""
+    sources = _sources(context, pest, seen=seen)
     if not sources:
-        return Cut((), (), ())
+        return False
+    return bool(_graph(context, pest, sources, seen=seen, without=without).reached(sources, _bare(context)))
+
+
+def _sources(context: Context, pest: Pest, *, seen: bool) -> list[str]:
+    return list(sources_seen(context, pest)) if seen else standing_over(context, pest)
+
+
+def _graph(context: Context, pest: Pest, sources: list[str], *, seen: bool, without: tuple[str, ...] = ()) -> HostGraph:
     plantings = [p for p in hosts_of(context, pest) if p.id not in without]
     if not seen:
         plantings = [p for p in plantings if p.id in sources or p.start >= context.plan.judge.start]
-    bare = context.knowledge.facts.survival[BARE].days
-    return host_graph(context, pest, plantings).cut(sources, bare)
+    return host_graph(context, pest, plantings)
+
+
+def _bare(context: Context) -> int:
+    return context.knowledge.facts.survival[BARE].days
 
 
 def _hit(context: Context, change: tuple[str, ...], found: list[Found], also: list[Pest]) -> Hit:

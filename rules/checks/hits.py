@@ -63,7 +63,7 @@ def _named(hit: Hit, key: str) -> tuple[str, ...]:
 
 def _own(hits: list[Hit]) -> list[Hit]:
     """Hits less those that are only inherited: the bed that was replaced tells them itself."""
-    return [hit for hit in hits if any(p.bed in hit.beds for p in hit.plantings)]
+    return [hit for hit in hits if any(p.bed in hit.beds for p in hit.plantings)] if hits else hits
 
 
 def spoils(context: Context, before: frozenset[Key]) -> bool:

@@ -142,22 +142,36 @@ def _unseen(context: Context) -> dict[str, list[tuple[Hit, bool]]]:
 
 def _linked(context: Context, rule: Rule) -> Iterator[tuple[Hit, bool]]:
     links, left = Links(), dict[tuple[str, str], list[_Left]]()
-    for pest in _walkers(context, rule):
-        near = context.neighbours.near(_reach(context, pest))
-        for bed, here in context.once(targets).items():
-            for target in here if near[bed] else ():
-                if not hosted_by(target.planting.crop, pest) or _covered(context, target.planting, pest):
-                    continue
-                behind = {other: _left_in(context, rule, pest, target, other, metres) for other, metres in near[bed]}
-                for other, one in behind.items():
-                    if one is not None:
-                        links.add(pest, target.planting.id, _BED + other)
-                        left.setdefault((pest.id, other), []).append(one)
+    around = context.neighbours.near
+    for bed, target, pest in _met(context, rule):
+        for other, metres in around(_reach(context, pest))[bed]:
+            one = _left_in(context, rule, pest, target, other, metres)
+            if one is not None:
+                links.add(pest, target.planting.id, _BED + other)
+                left.setdefault((pest.id, other), []).append(one)
     for group in links.groups():
         beds = [name.removeprefix(_BED) for name in group.members if name.startswith(_BED)]
         found = [one for pest in group.pests for bed in beds for one in left[pest.id, bed]]
         members = in_order(context, (context.plantings[name] for name in group.members if not name.startswith(_BED)))
         yield _near(context, group.pests, beds, members, found)
+
+
+def _met(context: Context, rule: Rule) -> Iterator[tuple[str, Target, Pest]]:
+    """Each planting that a rule may speak of, by bed, with each of the rule's pests that can feed on it."""
+    seen = rule.options["seen"]
+    if seen and not context.once(seen_by_bed):
+        return
+    walkers, feeding = _walkers(context, rule), context.local.once(("walkers on", rule.id), dict[str, list[Pest]])
+    for bed, here in context.once(targets).items():
+        for target in here:
+            crop = target.planting.crop
+            pests = feeding.get(crop.id)
+            if pests is None:
+                pests = [pest for pest in walkers if hosted_by(crop, pest)]
+                if crop.kind != "own":
+                    feeding[crop.id] = pests
+            if pests and (seen or not told(context, target.planting, "caution")):
+                yield from ((bed, target, pest) for pest in pests if not _covered(context, target.planting, pest))
 
 
 def _walkers(context: Context, rule: Rule) -> list[Pest]:
@@ -180,9 +194,10 @@ def _left_in(context: Context, rule: Rule, pest: Pest, target: Target, bed: str,
     seen = seen_before(context, target, days) if days else ()
     if rule.options["seen"]:
         return _Left((), tuple(seen), metres) if seen else None
-    if seen or told(context, target.planting, "caution"):
+    if seen:
         return None
-    hosts = tuple(q for q in context.own[bed] if hosted_by(q.crop, pest) and stood_before(context, q, target))
+    before = stood_before(context, bed, target.spring)
+    hosts = tuple(q for q in before if hosted_by(q.crop, pest) and q.id != target.planting.id)
     return _Left(hosts, (), metres) if hosts else None
 
 

@@ -8,7 +8,7 @@ is laid out changes nothing about them.
 
 from __future__ import annotations
 
-from collections.abc import Iterator
+from collections.abc import Iterable, Iterator
 
 from rules.checks.context import Context, Hit
 from rules.checks.coverage import SAFE_MM
@@ -62,7 +62,7 @@ def check_relatives(context: Context, rule: Rule) -> Iterator[Hit]:
         pests = shared.between(one, other)
         over = any(pest.overwinters in STANDING for pest in pests)
         # What stands over hands such pests on, so the two are better parted than praised.
-        nears = [near for near in nears if near.metres is not None and not (over and near.one.start < start)]
+        nears = [n for n in _within(nears, rule) if n.metres is not None and not (over and n.one.start < start)]
         if pests and nears and context.interval(family) is not None:
             plantings, counted = found.setdefault(family, ({}, {}))
             for near in nears:
@@ -115,11 +115,12 @@ def _linked_by(context: Context, rule: Rule) -> Iterator[tuple[Hit, bool]]:
     for nears in _beside(context, rule):
         one, other = nears[0].one.crop, nears[0].other.crop
         pests = shared.between(nears[0].one, nears[0].other) if set(one.families).isdisjoint(other.families) else ()
-        pairs = [(near.one.id, near.other.id) for near in nears] if pests else []
-        for pest in pests:
+        within = _within(nears, rule) if pests else []
+        pairs = [(near.one.id, near.other.id) for near in within]
+        for pest in pests if within else ():
             links.add_all(pest, pairs)
             far = metres.setdefault(pest.id, {})
-            for near in nears:
+            for near in within:
                 far.setdefault(near.one.id, []).append(near.metres)
     for group in links.groups():
         known = metres[group.pests[0].id]
@@ -139,14 +140,15 @@ def _worth_telling(pest: Pest) -> bool:
     )
 
 
-def _beside(context: Context, rule: Rule) -> Iterator[list[Neighbour]]:
-    """Neighbours within a rule's reach, for as long as it asks, those of the same two crops together."""
+def _beside(context: Context, rule: Rule) -> Iterable[list[Neighbour]]:
+    """Neighbours for as long as a rule asks, those of the same two crops together."""
+    return context.neighbours.by_crops(rule.options["reach_m"], rule.options["days"])
+
+
+def _within(nears: list[Neighbour], rule: Rule) -> list[Neighbour]:
+    """Those within a rule's reach: parts of one bed may lie farther apart, and a hair is allowed between beds."""
     reach = rule.options["reach_m"]
-    for nears in context.neighbours.by_crops(reach, rule.options["days"]):
-        # Parts of one bed may lie farther apart, and a hair is allowed between beds.
-        within = [near for near in nears if near.metres is None or near.metres <= reach]
-        if within:
-            yield within
+    return [near for near in nears if near.metres is None or near.metres <= reach]
 
 
 def _hit(context: Context, group: Group, metres: list[float | None]) -> tuple[Hit, bool]:

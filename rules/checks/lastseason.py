@@ -44,12 +44,19 @@ def _spring(context: Context, planting: Planting) -> int:
     return year + 1 if over_winter else year
 
 
-def stood_before(context: Context, host: Planting, target: Target) -> bool:
-    """True for a host that ended in the season before a planting's spring, or stood into it."""
-    if host.id == target.planting.id or not is_host(host):
-        return False
-    begins = growing_year_window(target.spring, context.latitude).start
-    return host.start < begins and growing_year(host.end, context.latitude) >= target.spring - 1
+def stood_before(context: Context, bed: str, spring: int) -> list[Planting]:
+    """What ended in a bed in the season before a spring, or stood into it."""
+    known = context.once(_known)
+    if (bed, spring) not in known:
+        begins, year_of = growing_year_window(spring, context.latitude).start, context.year_of
+        known[bed, spring] = [
+            p for p in context.own[bed] if p.start < begins and year_of(p.end) >= spring - 1 and is_host(p)
+        ]
+    return known[bed, spring]
+
+
+def _known(context: Context) -> dict[tuple[str, int], list[Planting]]:
+    return {}
 
 
 def seen_before(context: Context, target: Target, days: Iterable[date]) -> list[date]:

@@ -6,7 +6,7 @@ from bisect import bisect_right
 from collections.abc import Collection, Iterable, Iterator, Mapping
 from datetime import date
 from functools import cached_property
-from itertools import accumulate, chain, combinations, pairwise
+from itertools import accumulate, combinations, pairwise
 from math import hypot
 from typing import TYPE_CHECKING, NamedTuple
 
@@ -57,7 +57,8 @@ class Neighbours:
 
     def __init__(self, context: Context) -> None:
         # Not the context itself: it holds this, and what holds itself stays until garbage is collected.
-        self._beds, self._rank, self._own, self._told = context.beds, context.rank, context.own, context.judged
+        self._beds, self._rank, self._own = context.beds, context.rank, context.own
+        self._told, self._judged = context.judged, context.judged_ids
         self._near: dict[float, dict[str, list[tuple[str, float | None]]]] = {}
         self._pairs: dict[tuple[float, frozenset[str] | None], list[Neighbour]] = {}
         self._by_crops: dict[tuple[float, int], list[list[Neighbour]]] = {}
@@ -115,7 +116,7 @@ class Neighbours:
                 name, start, end = p.id, p.start, p.end
                 asked, in_window = name in wanted, name in judged
                 for q in row.plantings[n + 1 : bisect_right(row.starts, end)]:
-                    if (asked or q.id in wanted) and (in_window or q.id in judged) and q.end >= start:
+                    if q.end >= start and (asked or q.id in wanted) and (in_window or q.id in judged):
                         yield _neighbour(p, q, self._between(p, q), _overlap(p.part, q.part) > _HAIR)
                 for other, metres in beside:
                     for q in other.plantings:
@@ -170,10 +171,6 @@ class Neighbours:
         return {p.id: n for n, p in enumerate(rows)}
 
     @cached_property
-    def _judged(self) -> frozenset[str]:
-        return frozenset(p.id for p in self._told)
-
-    @cached_property
     def _rows(self) -> Mapping[str, _Row]:
         """By bed, the plantings that may stand with one of the judged window."""
         judged = self._told
@@ -210,19 +207,37 @@ class Neighbours:
 
     def _around(self, reach_m: float) -> dict[str, list[tuple[str, float | None]]]:
         around: dict[str, list[tuple[str, float | None]]] = {bed: [] for bed in self._beds}
-        most = 8 * max(_PARTNERS, _PAIRS // max(1, len(self._beds)))
         if len(self._boxes) <= FEW:
             told = self._measured
         else:
-            told = ((bed, other, self.apart(bed, other)) for bed, other in close_by(self._boxes, reach_m, most))
-        for bed, other, metres in chain(told, ((bed, other, None) for bed, other in self._in_list(reach_m))):
-            if (metres is None or metres <= reach_m + _HAIR) and not self._same_place(bed, other):
-                around[bed].append((other, metres))
-                around[other].append((bed, metres))
-        rank = self._rank
-        for beds in around.values():
-            beds.sort(key=lambda near: (near[1] is None, near[1] or 0.0, rank[near[0]]))
+            most = 8 * max(_PARTNERS, _PAIRS // max(1, len(self._beds)))
+            told = self._in_order(close_by(self._boxes, reach_m, most))
+        for metres, bed, other in told:
+            if metres > reach_m + _HAIR:
+                break
+            around[bed].append((other, metres))
+            around[other].append((bed, metres))
+        for bed, other in self._in_list(reach_m):
+            if not self._same_place(bed, other):
+                around[bed].append((other, None))
+                around[other].append((bed, None))
         return around
+
+    @cached_property
+    def _measured(self) -> list[tuple[float, str, str]]:
+        """Every two beds and how far apart they are."""
+        return self._in_order(combinations(self._boxes, 2))
+
+    def _in_order(self, pairs: Iterable[tuple[str, str]]) -> list[tuple[float, str, str]]:
+        """Beds two by two with the metres between them: the nearest first, then as the beds are told."""
+        rank, found = self._rank, []
+        for bed, other in pairs:
+            metres = self.apart(bed, other)
+            if metres is not None and not self._same_place(bed, other):
+                one, two = (bed, other) if rank[bed] < rank[other] else (other, bed)
+                found.append((metres, rank[one], rank[two], one, two))
+        found.sort()
+        return [(metres, one, two) for metres, _, _, one, two in found]
 
     def _in_list(self, reach_m: float) -> Iterator[tuple[str, str]]:
         """Beds told one after the other of which one has no position or no size."""
@@ -258,11 +273,6 @@ class Neighbours:
         rank = self._rank
         corners = {bed: footprint(self._beds[bed]) for bed in sorted(self._beds, key=rank.__getitem__)}
         return {bed: placed for bed, placed in corners.items() if placed is not None}
-
-    @cached_property
-    def _measured(self) -> Iterable[tuple[str, str, float | None]]:
-        """Every two beds and how far apart they are."""
-        return [(bed, other, self.apart(bed, other)) for bed, other in combinations(self._boxes, 2)]
 
     @cached_property
     def _boxes(self) -> dict[str, Box]:

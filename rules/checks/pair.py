@@ -87,7 +87,8 @@ def _pestless_here(context: Context) -> frozenset[str]:
 def _neighbours(context: Context) -> list[Neighbour]:
     """Neighbours close by, and farther ones where a rule that reaches so far acts or is acted on."""
     table, near = context.knowledge.pairs, context.neighbours
-    acting = {p.id for p in context.plan.plantings if table.acts_beyond(p.crop, NEAR_M)}
+    crops = {crop for crop in {p.crop for p in context.plan.plantings} if table.acts_beyond(crop, NEAR_M)}
+    acting = {p.id for p in context.plan.plantings if p.crop in crops} if crops else set()
     far = near.pairs(table.reach_m, of=acting) if acting else ()
     return [*near.pairs(NEAR_M), *(one for one in far if one.metres is not None and one.metres > NEAR_M)]
 

@@ -54,7 +54,7 @@ def host_graph(context: Context, pest: Pest, plantings: Iterable[Planting]) -> H
     """The graph of a pest's hosts; what a cover keeps it from is left out, unless it comes up beneath."""
     after = days_in_ground(pest, context.knowledge.facts.survival)
     exposed = [p for p in plantings if not shielded(context, p, pest)]
-    judged = {p.id for p in context.judged}
+    judged = context.judged_ids
     hosts = [
         Host(
             p.id,
@@ -112,34 +112,42 @@ def _hosts_by_start(context: Context, bed: str, pest: Pest) -> _ByStart:
 
 def sources_seen(context: Context, pest: Pest) -> dict[str, str]:
     """Plantings on which a pest was seen in this growing year or the last: planting id to the bed of the sighting."""
-    first = growing_year(context.plan.judge.start, context.latitude) - 1
-    days: dict[str, set[date]] = {}
-    for sighting in context.plan.sightings:
-        if sighting.of == pest.id and growing_year(sighting.date, context.latitude) >= first:
-            days.setdefault(sighting.bed, set()).add(sighting.date)
+    days, lost = context.once(_lately)
     found: dict[str, str] = {}
-    for bed, seen in days.items():
+    for bed, seen in days.get(pest.id, {}).items():
         ordered = sorted(seen)
         for p in context.own.get(bed, ()):
             if p.crop.id in pest.hosts and stands_dated(p):
                 next_day = bisect_left(ordered, p.start)
                 if next_day < len(ordered) and ordered[next_day] <= p.end:
                     found[p.id] = bed
-    for p in context.plan.plantings:
-        lost_to_it = p.status == "lost" and p.cause == pest.id and p.crop.id in pest.hosts
-        if lost_to_it and growing_year(p.end, context.latitude) >= first:
-            found[p.id] = p.bed
+    found |= {p.id: p.bed for p in lost.get(pest.id, ()) if p.crop.id in pest.hosts}
     return found
+
+
+def _lately(context: Context) -> tuple[dict[str, dict[str, set[date]]], dict[str, list[Planting]]]:
+    """What was seen in this growing year or the last: days by trouble and bed, and the plantings lost to each."""
+    first = context.year_of(context.plan.judge.start) - 1
+    days: dict[str, dict[str, set[date]]] = {}
+    for sighting in context.plan.sightings:
+        if context.year_of(sighting.date) >= first:
+            days.setdefault(sighting.of, {}).setdefault(sighting.bed, set()).add(sighting.date)
+    lost: dict[str, list[Planting]] = {}
+    for p in context.plan.plantings:
+        if p.status == "lost" and p.cause and context.year_of(p.end) >= first:
+            lost.setdefault(p.cause, []).append(p)
+    return days, lost
 
 
 def standing_over(context: Context, pest: Pest) -> list[str]:
     """Hosts of last season that still stand when the judged window begins, by id: the green bridge proper."""
-    window = context.plan.judge
-    return [
-        p.id
-        for p in hosts_of(context, pest)
-        if p.start < window.start <= p.end and not p.crop.perennial and p.status != "lost"
-    ]
+    return [p.id for p in context.once(_stands_over) if p.crop.id in pest.hosts]
+
+
+def _stands_over(context: Context) -> list[Planting]:
+    begins = context.plan.judge.start
+    over = (p for p in context.plan.plantings if p.start < begins <= p.end)
+    return [p for p in over if not p.crop.perennial and p.status != "lost" and stands_dated(p)]
 
 
 def _after(context: Context, planting: Planting, days: int) -> int:

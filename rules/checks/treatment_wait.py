@@ -32,7 +32,7 @@ KIND = Kind(
 
 def check(context: Context, rule: Rule) -> Iterator[Hit]:
     """One hit for each treatment of plantings of the judged window that are eaten."""
-    judged = {p.id for p in context.judged}
+    judged = context.judged_ids
     for bed in context.beds:
         for treatment in sorted(context.treatments.get(bed, ()), key=lambda t: (t.date, t.active)):
             touched = [

@@ -9,7 +9,7 @@ planned, the smallest set is sought without which no path is left (a minimum ver
 from __future__ import annotations
 
 from bisect import bisect_left
-from collections.abc import Iterable, Iterator, Mapping, Sequence
+from collections.abc import Container, Iterable, Iterator, Mapping, Sequence
 from dataclasses import dataclass
 from itertools import pairwise
 from typing import Any, NamedTuple
@@ -69,66 +69,91 @@ class HostGraph:
         self.hosts = {host.id: host for host in sorted(hosts, key=lambda h: (h.start, h.end, h.id))}
         self._within = within
 
-    def cut(self, sources: Iterable[str], bare: int | None = None) -> Cut:
-        """What the pest reaches from some plantings, and the smallest set of planned ones to change.
+    def reached(self, sources: Iterable[str], bare: int | None = None) -> tuple[str, ...]:
+        """The planned hosts that the pest gets to from some plantings, by start; no graph is built for it.
 
-        With ``bare`` only what a route leads to is told on which some step leaves the ground
-        without a host for so many days at most; where there is none, nothing is told.
+        With ``bare`` only what a route leads to on which some step leaves the ground without a host
+        for so many days at most.
         """
-        begin = {name for name in sources if name in self.hosts}
+        begin = self._known(sources)
         ahead = self._ahead(begin)
-        targets = {h.id for h in self.hosts.values() if h.target and h.cost is not None} - begin
-        reached = [name for name in ahead if name in targets]
+        came = ahead if bare is None else self._alive(ahead, bare)
+        targets = self._targets(begin)
+        return tuple(name for name in ahead if name in targets and name in came)
+
+    def cut(self, sources: Iterable[str], bare: int | None = None) -> Cut:
+        """What the pest reaches from some plantings (see ``reached``), and the smallest set of planned ones to change.
+
+        With ``bare`` the routes told have such a step; where there is none, nothing is told.
+        """
+        begin = self._known(sources)
+        ahead, targets = self._ahead(begin), self._targets(begin)
+        came = {} if bare is None else self._alive(ahead, bare)
+        reached = tuple(name for name in ahead if name in targets and (bare is None or name in came))
         if not reached:
             return Cut((), (), ())
         kept = self._towards(ahead, targets)
         graph = self._graph(kept, begin, targets)
         paths = nx.single_source_shortest_path(graph, _START)
-        shortest = {name: tuple(_names(paths["out", name])) for name in reached}
-        if bare is None:
-            routes = list(shortest.values())
-        else:
-            came = self._alive(ahead, bare)
-            living = [name for name in reached if self._lives(shortest[name], bare) or name in came]
-            routes = [
-                shortest[name] if self._lives(shortest[name], bare) else _living_route(name, came, paths)
-                for name in living
-            ]
-        if not routes:
-            return Cut((), (), ())
-        _, (near, _) = nx.minimum_cut(graph, _START, _FINISH, flow_func=boykov_kolmogorov)
-        change = tuple(
-            host.id
-            for host in kept
-            if host.cost is not None and ("in", host.id) in near and ("out", host.id) not in near
-        )
-        return Cut(tuple(route[-1] for route in routes), tuple(routes), change)
+        routes = [tuple(_names(paths["out", name])) for name in reached]
+        if bare is not None:
+            routes = [route if self._lives(route, bare) else _living_route(route[-1], came, paths) for route in routes]
+        change = self._smallest(graph, kept, begin, targets)
+        return Cut(reached, tuple(routes), tuple(host.id for host in kept if host.id in change))
 
-    def _ahead(self, begin: set[str]) -> list[str]:
-        """The hosts that a pest gets to, by start: one pass, for every edge leads to a later host."""
+    def _smallest(self, graph: Any, hosts: list[Host], begin: set[str], targets: set[str]) -> set[str]:
+        """The smallest set of hosts to change: a minimum cut of the graph, of which the forced part is known.
+
+        A target that the pest gets to without passing anything that could be changed is in every cut.
+        Where that leaves no way, looking for the flow, by far the dearest step, is spared.
+        """
+        planned = {host.id for host in hosts if host.cost is not None} - begin
+        forced = targets.intersection(self._ahead(begin, stops=planned))
+        if targets.intersection(self._ahead(begin, stops=forced)) == forced:
+            return forced
+        graph.remove_nodes_from([(side, name) for name in forced for side in ("in", "out")])
+        _, (near, _) = nx.minimum_cut(graph, _START, _FINISH, flow_func=boykov_kolmogorov)
+        return forced | {name for name in planned if ("in", name) in near and ("out", name) not in near}
+
+    def _known(self, sources: Iterable[str]) -> set[str]:
+        return {name for name in sources if name in self.hosts}
+
+    def _targets(self, begin: set[str]) -> set[str]:
+        return {h.id for h in self.hosts.values() if h.target and h.cost is not None} - begin
+
+    def _ahead(self, begin: set[str], stops: Container[str] = ()) -> list[str]:
+        """The hosts that a pest gets to, by start: one pass, for every edge leads to a later host.
+
+        ``stops`` are hosts that it does not go on from.
+        """
         lives_until: dict[str, int] = {}
         found = []
         for host in self.hosts.values():
             around = self._around(host.bed)
             if host.id in begin or any(lives_until.get(bed, host.start - 1) >= host.start for bed in around):
                 found.append(host.id)
-                bed = host.bed if self._within is not None else ""
-                lives_until[bed] = max(lives_until.get(bed, 0), host.end + host.after)
+                if host.id not in stops:
+                    bed = host.bed if self._within is not None else ""
+                    lives_until[bed] = max(lives_until.get(bed, 0), host.end + host.after)
         return found
 
     def _alive(self, ahead: list[str], bare: int) -> dict[str, tuple[str, bool]]:
-        """The hosts at the end of a route with a living step: the host before, and whether the step lies before it."""
-        lives_until: dict[str, tuple[int, str, bool]] = {}
+        """The hosts at the end of a route with a living step: the host before, and whether the step lies before it.
+
+        Of hosts on which the pest lives equally long the first is the one before, so that a row of beds set
+        on one day is no row of steps.
+        """
+        lives_until: dict[str, tuple[int, int, str, bool]] = {}
         came: dict[str, tuple[str, bool]] = {}
-        for name in ahead:
+        for place, name in enumerate(ahead):
             host = self.hosts[name]
-            until, before, earlier = max(
-                (lives_until[bed] for bed in self._around(host.bed) if bed in lives_until), default=(0, "", False)
+            until, _, before, earlier = max(
+                (lives_until[bed] for bed in self._around(host.bed) if bed in lives_until), default=(0, 0, "", False)
             )
             alive = until >= host.start and bool(before)
             if alive:
                 came[name] = before, earlier
-            last = host.end + (host.after if alive else min(host.after, bare)), name, alive
+            last = host.end + (host.after if alive else min(host.after, bare)), -place, name, alive
             bed = host.bed if self._within is not None else ""
             lives_until[bed] = max(lives_until.get(bed, last), last)
         return came

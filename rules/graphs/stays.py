@@ -62,8 +62,7 @@ def is_host(planting: Planting, soil_diseases: Container[str | None] = ()) -> bo
 
 def segments(plantings: list[Planting]) -> Iterator[list[Planting]]:
     """The plantings of a bed, once for each stretch of ground that no part's edge divides."""
-    parts = [p.part for p in plantings if p.part is not WHOLE]
-    edges = {edge for part in parts if part != WHOLE for edge in part}
+    edges = {edge for p in plantings if p.part is not WHOLE and p.part != WHOLE for edge in p.part}
     if not edges:
         yield plantings
         return
@@ -96,12 +95,13 @@ def _end(planting: Planting) -> tuple[date, str]:
 
 
 def linked(runs: Iterable[list[Stay]]) -> nx.DiGraph[Stay]:
-    """The graph of all stays; each run holds the stays of one ground in order of their first start."""
+    """The graph of the stays that follow one another; each run holds those of one ground in order of their first start.
+
+    A stay that nothing follows and that follows nothing is no node: most are such, and making nodes takes long.
+    """
     graph: nx.DiGraph[Stay] = nx.DiGraph()
-    nodes: list[Stay] = []
     edges: list[tuple[Stay, Stay, dict[str, str]]] = []
     for run in runs:
-        nodes += run
         for i in range(1, len(run)):
             stay, before = run[i], None
             for earlier in run[:i]:
@@ -111,7 +111,6 @@ def linked(runs: Iterable[list[Stay]]) -> nx.DiGraph[Stay]:
                     before = earlier
             if before is not None:
                 edges.append((before, stay, {"kind": "break"}))
-    graph.add_nodes_from(nodes)
     graph.add_edges_from(edges)
     return graph
 
@@ -148,7 +147,10 @@ def has_break(earlier: Stay, later: Stay, years: int, latitude: float | None) ->
         return True
     if by_years(earlier, later):
         return whole_years_between(earlier.end, later.start, latitude) >= years
-    due, start = add_years(earlier.end, years), later.start
+    end, start = earlier.end, later.start
+    if start.year > end.year + years:
+        return True
+    due = add_years(end, years)
     if start + _GRACE >= due:
         return True
     return start + _GRACE_OVERWINTERED >= due and overwintered(earlier, latitude)

@@ -8,15 +8,22 @@ from typing import NamedTuple
 from rules.knowledge.factfiles import Facts
 from rules.knowledge.facts import Crop
 from rules.knowledge.followrows import Follow
-from rules.knowledge.ruleset import GRAVE, Rule
+from rules.knowledge.ruleset import GRAVE, MOST_POINTS, Rule
+
+#: Grades of evidence, the best first.
+_GRADES = tuple(MOST_POINTS)
 
 
 class Named(NamedTuple):
-    """A rule that means a succession; the lower its level, the more closely it names the crops."""
+    """A rule that means a succession; the lower its level, the more closely it names the crops.
+
+    What the strongest comes first by is its ``strength``: points, evidence, how closely the crops are named, name.
+    """
 
     rule: Rule
     follow: Follow
     level: int
+    strength: tuple[int, int, int, str]
 
 
 class Successors:
@@ -68,7 +75,8 @@ class Successors:
             else:
                 level = follow.after.level(later) if follow.amendment == earlier else None
             if level is not None:
-                yield Named(rule, follow, level)
+                grade = _GRADES.index(rule.evidence.grade)
+                yield Named(rule, follow, level, (-abs(rule.points), grade, level, rule.id))
 
 
 class FollowTable:

@@ -11,7 +11,7 @@ from datetime import date, timedelta
 
 from rules.checks.context import Context, Hit
 from rules.checks.coverage import FINEST_MM, SAFE_MM
-from rules.checks.green_bridge import bridge_of
+from rules.checks.green_bridge import is_open
 from rules.checks.hits import Key, spoils
 from rules.checks.travels import comes_up, hosts_of
 from rules.knowledge.facts import Pest
@@ -94,7 +94,7 @@ class Cutting:
     def _true(self, pests: list[Pest], beds: set[str], actions: tuple[Action, ...]) -> bool:
         """Try changes on the beds concerned: no route of these pests, and no breach or caution that was not there."""
         trial = self._trial({*beds, *(a.bed for a in actions if a.bed)}, actions)
-        if any(bridge_of(trial, pest, seen=True).reached for pest in pests):
+        if any(is_open(trial, pest, seen=True) for pest in pests):
             return False
         return not spoils(trial, self._before)
 

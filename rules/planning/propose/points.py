@@ -2,13 +2,10 @@
 
 from __future__ import annotations
 
-from collections.abc import Sequence
-from datetime import date
-
 from rules.checks.conditions import beside, judged
 from rules.checks.context import Context
 from rules.checks.neighbours import Neighbour
-from rules.knowledge.facts import FALLOW, Crop
+from rules.knowledge.facts import FALLOW
 from rules.knowledge.ruleset import GRAVE
 from rules.model import Planting
 from rules.planning.propose.times import LAST_DAY
@@ -70,25 +67,13 @@ class Points:
             self._known[key] = self._follow(earlier, later, days)
         return self._known[key]
 
-    def on_average(self, earlier: Sequence[Crop], later: Sequence[Crop], year: int) -> float:
-        """Points of crops of one main season after others of the last, on the average, to a quarter of a point."""
-        total = 0
-        for one in earlier:
-            first = Planting("", "", one, date(year, 4, 20), date(year, 9, 20))
-            found = [
-                self.follows(first, Planting("", "", other, date(year + 1, 4, 20), date(year + 1, 9, 20)))
-                for other in later
-            ]
-            total += max(0, *found) + min(0, *found)
-        return round(4 * total / len(earlier)) / 4
-
     def _follow(self, earlier: Planting, later: Planting, days: int) -> int:
         if earlier.crop.family and earlier.crop.family == later.crop.family:
             return 0  # relatives are left to the rotation
         stood, sown = (earlier.end - earlier.start).days, later.method == "sow"
         best = worst = harm = 0
         for table in (self._follows.grave, self._follows.mild):
-            for rule, follow, _ in table.after(earlier.crop, later.crop):
+            for rule, follow, *_ in table.after(earlier.crop, later.crop):
                 if follow.sighted or stood < follow.stood_days or (follow.sown and not sown):
                     continue
                 if follow.within_days is not None and days >= follow.within_days:
