@@ -2,13 +2,14 @@
 
 from __future__ import annotations
 
+from pathlib import Path
 from typing import TYPE_CHECKING
 
 import click
 
 from service.planfile import KIND, plan_bytes, telling_faults, today
 from service.proposing.limits import MOST_ALTERNATIVES, MOST_YEARS
-from service.terminal import BAD_INPUT, FAILURE, USAGE, Stop, colour_wanted, load_knowledge, page_width, put
+from service.terminal import BAD_INPUT, FAILURE, Stop, colour_wanted, load_knowledge, page_width, put
 
 if TYPE_CHECKING:
     from rules.planning.propose import Proposal
@@ -32,8 +33,8 @@ _MOST_SECONDS = 3600
               help="Of what the plan has for these years keep only this, and plan the rest anew.")  # fmt: skip
 @click.option("--alternatives", type=click.IntRange(0, MOST_ALTERNATIVES), default=0, show_default=True,
               help="Other plans to seek.")  # fmt: skip
-@click.option("--take", type=click.IntRange(1, MOST_ALTERNATIVES), metavar="N",
-              help="Tell the Nth of the other plans instead.")  # fmt: skip
+@click.option("--into", type=click.Path(path_type=Path), metavar="FOLDER",
+              help="Write the proposed plan and each other plan there as well.")  # fmt: skip
 @click.option("--format", "form", type=click.Choice(["text", "json", "yaml"]), default="text", show_default=True,
               help="A page, or the proposed plan.")  # fmt: skip
 @click.option("--rules", "overlay", metavar="FILE", help="A club's changes to the rule set (YAML).")
@@ -46,7 +47,7 @@ def propose(
     quick: bool,
     keep: tuple[str, ...],
     alternatives: int,
-    take: int | None,
+    into: Path | None,
     form: str,
     overlay: str | None,
     kind: Kind | None,
@@ -62,22 +63,27 @@ def propose(
         breakcrop propose PLAN --format yaml > next.yaml
         breakcrop propose next.yaml --keep kiln --keep quay:2028
 
+    To choose among several, have them all written and go on with the one you like:
+
+    \b
+        breakcrop propose PLAN --alternatives 2 --into plans
+        breakcrop check plans/other-1.yaml
+
     Exit status: that of breakcrop check for the proposed plan.
     """
     from service.proposing.question import Options
 
-    options = Options(first, years, 0.0 if quick else seconds, max(alternatives, take or 0), keep)
+    options = Options(first, years, 0.0 if quick else seconds, alternatives, keep)
+    if into is not None:
+        from service.proposing.files import ready, write
+
+        ready(into, alternatives)
     question, proposal = _found(plan, kind, options, overlay)
-    if take is not None:
-        if take > len(proposal.alternatives):
-            raise Stop(f"--take {take}: {_few(len(proposal.alternatives))}", USAGE)
-        proposal = proposal.alternatives[take - 1]
     _put(question, proposal, form)
+    if into is not None:
+        for path in write(question, proposal, into):
+            click.echo(f"written: {path}", err=True)
     return _STATUS[proposal.report.verdict]
-
-
-def _few(number: int) -> str:
-    return f"only {number} other plans were found" if number else "no other plan was found"
 
 
 def _found(plan: str, kind: Kind | None, options: Options, overlay: str | None) -> tuple[Question, Proposal]:

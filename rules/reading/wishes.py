@@ -5,15 +5,11 @@ from __future__ import annotations
 from collections.abc import Iterable, Mapping, Sequence
 from datetime import date, timedelta
 from statistics import median
-from typing import TYPE_CHECKING
 
 from rules.knowledge.facts import FALLOW, Crop
-from rules.model import Bed, Planting
+from rules.model import Bed, Dislike, Planting, Wish, Wishes
 from rules.reading.desk import Desk, Path, Row
 from rules.seasons import growing_year
-
-if TYPE_CHECKING:
-    from rules.planning.propose.wishes import Dislike, Wish, Wishes
 
 #: Years that are planned where nobody says how many.
 YEARS = 4
@@ -28,8 +24,6 @@ def read_wishes(desk: Desk, beds: Sequence[Bed], plantings: Iterable[Planting]) 
     row = desk.data.get("wishes")
     if not row:
         return None
-    from rules.planning.propose.wishes import Wishes  # here, since few plans have wishes
-
     first = row.get("from") or first_free_year(plantings, desk.as_of, desk.latitude)
     years = row.get("years", YEARS)
     if first < (now := growing_year(desk.as_of, desk.latitude)):
@@ -63,8 +57,6 @@ def _entries(desk: Desk, wishes: Row, key: str) -> Iterable[tuple[int, Row]]:
 
 
 def _wish(desk: Desk, row: Row, i: int, beds: Sequence[Bed], horizon: range) -> Wish | None:
-    from rules.planning.propose.wishes import Wish
-
     path: Path = ("wishes", "crops", i)
     crop = _crop(desk, row, path)
     only = [bed for j, bed in enumerate(row.get("in") or ()) if desk.bed(bed, (*path, "in", j))]
@@ -80,7 +72,9 @@ def _wish(desk: Desk, row: Row, i: int, beds: Sequence[Bed], horizon: range) -> 
         return None
     amount = row.get("beds")
     if "plants" in row:
-        amount = beds_of_plants(crop, row["plants"], beds)
+        members = [desk.knowledge.crops[name] for name in crop.members] or [crop]
+        filled = (beds_of_plants(one, row["plants"], beds) for one in members)
+        amount = next((many for many in filled if many is not None), None)
         if amount is None:
             said = f"how much room {crop.plural} take is not known, or no bed has both its sizes; give beds instead"
             desk.fault((*path, "plants"), said)
@@ -96,8 +90,6 @@ def _wish(desk: Desk, row: Row, i: int, beds: Sequence[Bed], horizon: range) -> 
 
 
 def _dislikes(desk: Desk, row: Row, i: int) -> Iterable[Dislike]:
-    from rules.planning.propose.wishes import Dislike
-
     path: Path = ("wishes", "dislikes", i)
     crop = desk.crop(row["crop"], (*path, "crop")) if "crop" in row else None
     beds = [bed for j, bed in enumerate(row.get("beds") or ()) if desk.bed(bed, (*path, "beds", j))]
@@ -108,18 +100,18 @@ def _dislikes(desk: Desk, row: Row, i: int) -> Iterable[Dislike]:
 
 
 def _crop(desk: Desk, row: Row, path: Path) -> Crop | None:
-    """The one crop that a wish names; a fault for a word that leaves open which."""
+    """The crop that a wish names, or a word for several of one family; a fault for a word that leaves it too open."""
     crop = desk.crop(row["crop"], (*path, "crop")) if "crop" in row else None
     if crop is None:
         return None
     if crop.id == FALLOW:
         desk.fault((*path, "crop"), "to leave a bed empty, wish for less; fallow is no crop to place")
         return None
-    if crop.members:
+    if crop.members and not crop.family:
         names = [desk.knowledge.crops[member].plural for member in crop.members]
         more = f" and {len(names) - _TOLD} more" if len(names) > _TOLD else ""
-        said = f"{row['crop']!r} stands for several crops; name the one to grow: {', '.join(names[:_TOLD])}{more}"
-        desk.fault((*path, "crop"), said)
+        said = f"{row['crop']!r} stands for crops of several families; name the one to grow"
+        desk.fault((*path, "crop"), f"{said}: {', '.join(names[:_TOLD])}{more}")
         return None
     return crop
 

@@ -10,9 +10,8 @@ from datetime import date
 from typing import TYPE_CHECKING, Any, NamedTuple
 
 from rules.knowledge.facts import FALLOW, Crop
-from rules.model import Plan, Planting
-from rules.planning.propose.plots import sizes
-from rules.planning.propose.wishes import PARTS, Wish, Wishes
+from rules.model import Plan, Planting, Wish, Wishes
+from rules.planning.propose.plots import PARTS, sizes
 from rules.reading.wishes import YEARS, first_free_year, over
 from rules.seasons import growing_year, year_reader
 from service.asked import Fault
@@ -75,7 +74,7 @@ def read_question(
     """
     document, where = parse(body, kind)
     plan = plan_of(document, where, today=today, knowledge=knowledge, build_plan=remembering([]))
-    wishes, notes = _wishes(plan, options, knowledge)
+    wishes, notes = _wishes(plan, options)
     plan, anew, faults = _kept(plan, options.keep, wishes.horizon)
     if wishes.first_year < (now := growing_year(plan.as_of, plan.garden.latitude)):
         faults.append(("from", over(wishes.first_year, now)))
@@ -87,7 +86,7 @@ def read_question(
     return Question({**document, "plantings": rows}, plan, wishes, notes)
 
 
-def _wishes(plan: Plan, options: Options, knowledge: Knowledge) -> tuple[Wishes, tuple[str, ...]]:
+def _wishes(plan: Plan, options: Options) -> tuple[Wishes, tuple[str, ...]]:
     """The plan's wishes under these options; without any, what the garden grew last."""
     given = plan.wishes
     first = options.first or (
@@ -97,7 +96,7 @@ def _wishes(plan: Plan, options: Options, knowledge: Knowledge) -> tuple[Wishes,
     wishes = replace(given or Wishes((), first), first_year=first, years=years, alternatives=options.alternatives)
     if wishes.wants:
         return _within(wishes)
-    wants, notes = recorded_wants(plan, first, knowledge)
+    wants, notes = recorded_wants(plan, first)
     return replace(wishes, wants=wants), notes
 
 
@@ -113,7 +112,7 @@ def _within(wishes: Wishes) -> tuple[Wishes, tuple[str, ...]]:
     return replace(wishes, wants=tuple(wants)), tuple(notes)
 
 
-def recorded_wants(plan: Plan, first: int, knowledge: Knowledge) -> tuple[tuple[Wish, ...], tuple[str, ...]]:
+def recorded_wants(plan: Plan, first: int) -> tuple[tuple[Wish, ...], tuple[str, ...]]:
     """What the garden grew in its last recorded years as what is wanted, and notes that say so.
 
     Each crop by its share of the beds, the years' mean to a quarter of a bed.  Perennials stand anyway;
@@ -124,14 +123,9 @@ def recorded_wants(plan: Plan, first: int, knowledge: Knowledge) -> tuple[tuple[
     years = sorted({year for year, _ in grown})[-_ON_RECORD:]
     beds: defaultdict[Crop, float] = defaultdict(float)
     size = sizes(plan.beds)
-    words: dict[str, str] = {}
     for year, planting in grown:
         if year in years:
-            crop = planting.crop
-            if crop.members:  # "French beans": planned as the first of them
-                crop = knowledge.crops[crop.members[0]]
-                words[planting.crop.plural] = crop.plural
-            beds[crop] += (planting.part[1] - planting.part[0]) * size[planting.bed]
+            beds[planting.crop] += (planting.part[1] - planting.part[0]) * size[planting.bed]
     quarters = {crop: round(amount * PARTS / len(years)) for crop, amount in beds.items()}
     by_id = sorted(quarters.items(), key=lambda item: item[0].id)
     wants = tuple(Wish(crop, amount=number / PARTS) for crop, number in by_id if number)
@@ -139,9 +133,6 @@ def recorded_wants(plan: Plan, first: int, knowledge: Knowledge) -> tuple[tuple[
         return (), ()
     span = f"in {years[0]}" if len(years) == 1 else f"from {years[0]} to {years[-1]}"
     notes = [f"The plan has no wishes, so what was grown {span} is taken as what is wanted."]
-    if words:
-        said = as_list(f"{word} as {crop}" for word, crop in sorted(words.items()))
-        notes.append(f"Words for several crops are planned as one of them: {said}.")
     few = [crop.plural for crop, number in by_id if not number]
     if few:
         notes.append(f"Too little to plan for: {as_list(few)}. Wish for them by name to have them.")

@@ -28,7 +28,10 @@ def _beds(key: str, about: str) -> Several:
 
 
 class WishSchema(PlainSchema):
-    """A crop that is wanted: how much of it in each year, where, and when; a quarter of a bed if no amount is given."""
+    """A crop that is wanted: how much of it in each year, where, and when; a quarter of a bed if no amount is given.
+
+    A word for several crops of one family, such as beans, leaves the choice to the proposal, which says what it chose.
+    """
 
     crop = Name(required=True)
     beds = DecimalNumber(0, 1000, above=True, metadata=_about("how many beds of middling size; 0.5 is half a bed"))

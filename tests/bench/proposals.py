@@ -118,7 +118,7 @@ def gardens(seconds: float, sizes: Iterable[tuple[int, float]]) -> Iterable[tupl
     """Gardens of some beds: what greedy and flow leave out, and what the whole search reaches in its time."""
     for beds, fill in sizes:
         plan, wishes = garden(beds), thirty(beds, fill)
-        instance = replace(ask(wishes, Context(plan, KNOWLEDGE, told="none")).instance, bonuses=())
+        instance = ask(wishes, Context(plan, KNOWLEDGE, told="none")).instance
         found, took = timed(wishes, plan, seconds)
         asked = sum(demand.amount for demand in instance.demands) / 4 / YEARS
         rough = [instance.worth - instance.cost(method(instance)) for method in (greedy, quick)]

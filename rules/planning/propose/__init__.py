@@ -7,24 +7,29 @@ from dataclasses import replace
 
 from rules.knowledge.facts import FALLOW
 from rules.knowledge.known import Knowledge
-from rules.model import Plan
+from rules.model import Dislike, Plan, Wish, Wishes
 from rules.planning.propose.alternatives import alternatives
 from rules.planning.propose.counting import Count, counted
 from rules.planning.propose.counting import beds as in_beds
 from rules.planning.propose.explaining import Asked, Explaining, placed
+from rules.planning.propose.groups import named
 from rules.planning.propose.improve import Clock
 from rules.planning.propose.judging import Judge, horizon, joined
-from rules.planning.propose.plots import sizes
+from rules.planning.propose.plots import PARTS, sizes
 from rules.planning.propose.proposal import Placed, Proposal, Relaxation, Unplaced
 from rules.planning.propose.question import Question
 from rules.planning.propose.search import Outcome, Search
-from rules.planning.propose.wishes import PARTS, Dislike, Wish, Wishes
 
 __all__ = ["Dislike", "Placed", "Proposal", "Relaxation", "Unplaced", "Wish", "Wishes", "propose"]
 
 MOST_YEARS, MOST_ALTERNATIVES = 12, 3
-#: Shares of the time: for what would help, for each alternative; the rest is the proposal's own, and at least so much.
-_HELP, _EACH, _LEAST = 0.15, 0.15, 0.3
+#: Shares of the time: for what would help, for each alternative; the rest is the proposal's own.
+_HELP, _EACH = 0.15, 0.15
+#: Seconds of a search that has no time left after the question was modelled: enough for a hurried answer.
+_INSTANT = 1e-3
+_TOO_SHORT = (
+    "The time was up before the search began, so this is the quick answer; allow more seconds for a better one."
+)
 
 
 def propose(
@@ -58,14 +63,16 @@ def propose(
     Raises
     ------
     ValueError
-        for a wish that names no single crop, years out of range, or fixed plantings whose ids or beds do not fit the
-        plan.
+        for a wish for fallow or for crops of several families, years out of range, or fixed plantings whose ids or beds
+        do not fit the plan.
     """
     _possible(wishes, plan)
     spending = Clock(clock)
+    wishes, notes = named(wishes, plan, knowledge)
     base = replace(plan, judge=horizon(wishes, plan.garden.latitude), judged_season=None)
-    asked = Asked(wishes, base, knowledge)
+    asked = Asked(wishes, base, knowledge, notes)
     question = asked.question()
+    modelled = spending.spent
     counts = counted(question)
     judge = Judge(question.context.plan, knowledge)
     search = Search(question, counts, judge, clock=spending)
@@ -75,8 +82,12 @@ def propose(
             report_progress(_proposal(asked, question, counts, outcome, spending, 0.0))
 
     share = 1.0 - _HELP - min(wishes.alternatives, MOST_ALTERNATIVES) * _EACH
-    outcome = search.run(max(seconds * share - spending.spent, seconds * _LEAST), tell)
-    best = _proposal(asked, question, counts, outcome, spending, seconds * _HELP)
+    outcome = search.run(max(seconds * share - spending.spent, _INSTANT if seconds else 0.0), tell)
+    # What would help is asked as further questions, and each takes as long to model as this one.
+    help_ = seconds * _HELP if modelled < seconds * _HELP else 0.0
+    best = _proposal(asked, question, counts, outcome, spending, help_)
+    if seconds and outcome.stopped == "quick":
+        best = replace(best, notes=(*best.notes, _TOO_SHORT))
     if not wishes.alternatives:
         return best
     many = min(wishes.alternatives, MOST_ALTERNATIVES)
@@ -101,8 +112,8 @@ def _possible(wishes: Wishes, plan: Plan) -> None:
             raise ValueError(f"no bed has the id {p.bed!r}")
         known.add(p.id)
     for wish in wishes.wants:
-        if wish.crop.members or wish.crop.kind == FALLOW:
-            raise ValueError(f"{wish.crop.name!r} is no single crop; name one")
+        if wish.crop.kind == FALLOW or (wish.crop.members and not wish.crop.family):
+            raise ValueError(f"{wish.crop.name!r} is no crop to plan; name one")
 
 
 def _proposal(
@@ -113,7 +124,7 @@ def _proposal(
     explaining = Explaining(asked, question, counts, outcome, clock, seconds)
     ours = {p.id for p in outcome.plantings}
     faults = [f for f in outcome.report.findings if f.severity == "breach" and ours.isdisjoint(f.plantings)]
-    notes = [*question.notes, *_sizes(question)]
+    notes = [*asked.notes, *_sizes(question)]
     if faults:
         many = f"{len(faults)} breaches" if len(faults) > 1 else "1 breach"
         notes.append(f"{many} of what was there or fixed already: they stay in the report.")
@@ -126,7 +137,7 @@ def _proposal(
         worth - outcome.cost,
         worth - outcome.bound,
         outcome.stopped,
-        tuple(count.text for count in counts),
+        tuple(count.text for count in counts if any(question.instance.demands[n].choices for n in count.demands)),
         tuple(notes),
     )
 

@@ -4,32 +4,25 @@ from __future__ import annotations
 
 from collections.abc import Iterable, Mapping
 from datetime import date
-from itertools import permutations, product
 
 from rules.checks.context import Context
-from rules.planning.propose.instance import Bonus, Choice, Demand, Hold, Instance, Limit, Presence, Room
+from rules.model import Wishes
+from rules.planning.propose.instance import Choice, Demand, Hold, Instance, Limit, Presence, Room
 from rules.planning.propose.keys import Key, Keys
 from rules.planning.propose.lots import Lot, lots
-from rules.planning.propose.plots import Plot, plots
-from rules.planning.propose.points import Points
+from rules.planning.propose.plots import glass_cost, plots
 from rules.planning.propose.question import Question, Stand, filled
 from rules.planning.propose.stands import Position, Rests
 from rules.planning.propose.times import SLOTS, WINTER
-from rules.planning.propose.wishes import Wishes
 from rules.seasons import growing_year_window
 
-#: Points: a quarter bed that is missing, a must that is missing, a caution, a bed beside last season's (a shortfall at
-#: 100 and a short rest at 30 as in our own trial runs of such models; the rest: judgement).
-MISSING, MUST, CAUTION, BESIDE = 100.0, 300.0, 30.0, 1.0
-#: Points for a quarter bed under glass of a crop that does well there too, or belongs outside; and outside, where there
-#: is glass, of one that wants it (judgement).
-_UNDER_GLASS, _NO_GLASS = {"best": 0.0, "fine": 0.5, "no": 4.0}, 2.0
+#: Points: a quarter bed that is missing, a must that is missing, a caution (a shortfall at 100 and a short rest at 30
+#: as in our own trial runs of such models; the rest: judgement).
+MISSING, MUST, CAUTION = 100.0, 300.0, 30.0
+#: Points for a bed of a family beside its bed of last season (judgement).
+BESIDE = 1.0
 #: Beds no farther apart than this are beside each other, in metres.
 BESIDE_M = 2.0
-#: Beside is left out of larger gardens than this many rows: it would cost more time than it is worth.
-_MOST_BESIDE = 6000
-#: What follows what is weighed by family in gardens of so many plots; in larger ones only when crops are laid.
-_MOST_SEQUENCED = 24
 
 
 def ask(wishes: Wishes, context: Context, *, less_rest: Mapping[str, int] | None = None) -> Question:
@@ -50,16 +43,16 @@ class _Builder:
         self.presences: list[Presence] = []
         self.holds: dict[tuple[int, tuple[int, ...]], int] = {}
         self.limits: list[Limit] = []
+        self.alone: dict[Stand, int] = {}
         self.rooms: dict[tuple[int, int], list[int]] = {}
         self.demanded: dict[tuple[int, int], list[int]] = {}
         self.barred: dict[tuple[int, int, int], str] = {}
-        self.bonuses: list[Bonus] = []
-        self.points, self.followed = Points(context), dict[tuple[str, str], float]()
+        self.beside: list[tuple[int, int]] = []
 
     def question(self) -> Question:
         for plot in range(len(self.plots)):
             self._plot(plot)
-        notes = () if self._beside() else ("The garden is too large to weigh which beds lie beside last season's.",)
+        self._beside()
         self._winter()
         demands, keys = [], []
         for (lot, year), choices in self.demanded.items():
@@ -79,7 +72,6 @@ class _Builder:
             tuple(Hold(presence, choices, most) for (presence, choices), most in self.holds.items()),
             tuple(self.limits),
             tuple(demands),
-            bonuses=tuple(self.bonuses),
         )
         return Question(
             self.wishes,
@@ -90,7 +82,7 @@ class _Builder:
             instance,
             tuple(keys),
             self.barred,
-            notes,
+            tuple(self.beside),
         )
 
     # -- one plot
@@ -111,7 +103,6 @@ class _Builder:
         numbers = {stand: self._choice(stand) for stand, _, _ in open_}
         placed = {name: self._presences(plot, name, key, open_, numbers) for name, key in keys.items()}
         self._crossed(placed)
-        self._sequences([name for name, key in keys.items() if key.cost], placed)
         for n in range(len(self.lots)):
             for year in self.wishes.horizon:
                 self.demanded.setdefault((n, year), [])
@@ -135,16 +126,11 @@ class _Builder:
         number, lot, plot = len(self.stands), self.lots[stand.lot], self.plots[stand.plot]
         most = min(plot.cells, max((lot.amount(y) for y in self.wishes.horizon), default=0))
         self.stands.append(stand)
-        self.choices.append(Choice(stand.lot, stand.plot, stand.year, most, stand.way[2] + self._glass(lot, plot)))
+        cost = stand.way[2] + glass_cost(lot.glass, plot, self.plots)
+        self.choices.append(Choice(stand.lot, stand.plot, stand.year, most, cost))
         for slot in filled(stand, self.wishes):
             self.rooms.setdefault((stand.plot, slot), []).append(number)
         return number
-
-    def _glass(self, lot: Lot, plot: Plot) -> float:
-        """What it costs to have a quarter of a lot under glass, or outside."""
-        if plot.bed.kind == "greenhouse":
-            return _UNDER_GLASS[lot.glass]
-        return _NO_GLASS if lot.glass == "best" and any(p.bed.kind == "greenhouse" for p in self.plots) else 0.0
 
     # -- breaks
 
@@ -192,13 +178,33 @@ class _Builder:
                 cost += CAUTION
             number = len(self.presences)
             self.presences.append(Presence(plot, f"{name} {phase}", year, cost))
-            positions.append(Position(start, end, number))
+            latest, until = max(one[1] for one in several), min(one[2] for one in several)
+            positions.append(Position(start, end, number, latest, until))
             self._hold(number, [one[0] for one in several], numbers, self.plots[plot].cells)
-        for clique in self.rests.cliques(positions, key.rest.least):
-            self.limits.append(Limit(clique))
-        for earlier, later in self.rests.pairs(positions, key.rest):
-            self.limits.append(Limit((earlier, later), 1, CAUTION, later))
+        if key.crossing is None:  # else it is the other group that must stay away
+            for clique in self.rests.cliques(positions, key.rest.least):
+                self.limits.append(Limit(clique))
+            for earlier, later in self.rests.pairs(positions, key.rest):
+                self.limits.append(Limit((earlier, later), 1, CAUTION, later))
+            stands = [[stand for stand, *_ in several] for several in spans.values()]
+            for these, those in self.rests.joined(list(zip(positions, stands, strict=True)), key.rest.least):
+                self._not_again(these, those, numbers)
         return key, positions
+
+    def _not_again(self, here: list[Stand], there: list[Stand], numbers: Mapping[Stand, int]) -> None:
+        """Relatives may join a stay, but what was sown in autumn is not sown again beside it in spring."""
+        for one in here:
+            for other in there:
+                if one.lot == other.lot:
+                    self.limits.append(Limit((self._alone(one, numbers), self._alone(other, numbers))))
+
+    def _alone(self, stand: Stand, numbers: Mapping[Stand, int]) -> int:
+        """The presence of one lot by itself."""
+        if stand not in self.alone:
+            self.alone[stand] = len(self.presences)
+            self.presences.append(Presence(stand.plot, f"lot {stand.way[1]}", stand.year))
+            self.holds[self.alone[stand], (numbers[stand],)] = self.plots[stand.plot].cells
+        return self.alone[stand]
 
     def _hold(self, presence: int, stands: list[Stand], numbers: Mapping[Stand, int], cells: int) -> None:
         """A presence holds its choices, slot by slot."""
@@ -221,28 +227,10 @@ class _Builder:
                             self.limits.append(Limit((one.presence, other.presence), 1, cost))
                             break
 
-    def _sequences(self, families: list[str], placed: Mapping[str, tuple[Key, list[Position]]]) -> None:
-        """A family that does the next year's good saves the points of that."""
-        if len(self.plots) > _MOST_SEQUENCED:
-            return
-        for first, second in permutations(families, 2):
-            points = self._points(first, second)
-            for one, other in product(placed[first][1], placed[second][1]) if points else ():
-                years = self.presences[other.presence].year - self.presences[one.presence].year
-                if years == 1 and one.end < other.start:
-                    self.bonuses.append(Bonus((one.presence, other.presence), points))
-
-    def _points(self, first: str, second: str) -> float:
-        """Points of one family's crops after another's, on the average."""
-        if (first, second) not in self.followed:
-            of = {f: [c for lot in self.lots if lot.family == f for c in lot.crops.values()] for f in (first, second)}
-            self.followed[first, second] = self.points.on_average(of[first], of[second], self.wishes.first_year)
-        return self.followed[first, second]
-
     # -- the whole garden
 
-    def _beside(self) -> bool:
-        """A family's bed beside its bed of last season costs a little; False where there are too many to weigh."""
+    def _beside(self) -> None:
+        """A family's bed beside its bed of last season costs a little."""
         near = self.context.neighbours.near(BESIDE_M)
         rotating = {
             lot.family for lot in self.lots if lot.family and not lot.perennial and self.context.interval(lot.family)
@@ -252,7 +240,6 @@ class _Builder:
             name, _, phase = presence.key.rpartition(" ")
             if name in rotating and phase != "perennial":
                 by_place.setdefault((name, self.plots[presence.plot].bed.id, presence.year), []).append(n)
-        rows = []
         for (name, bed, year), laters in by_place.items():
             for other, _ in near.get(bed, ()):
                 if other == bed:
@@ -264,11 +251,7 @@ class _Builder:
                             here = self.presences[later]
                             self.presences[later] = here._replace(cost=here.cost + BESIDE)
                 for earlier in by_place.get((name, other, year - 1), ()):
-                    rows += [Bonus((earlier, later), -BESIDE) for later in laters]
-        if len(rows) > _MOST_BESIDE:
-            return False
-        self.bonuses += rows
-        return True
+                    self.beside += [(earlier, later) for later in laters]
 
     def _winter(self) -> None:
         """Crops stand over winter in no more than so many beds."""

@@ -11,9 +11,9 @@ from dataclasses import replace
 from typing import NamedTuple
 
 from rules.planning.propose.instance import Instance, Missing
+from rules.planning.propose.plots import PARTS
 from rules.planning.propose.question import Question
 from rules.planning.propose.times import EARLY, LATE, SLOTS
-from rules.planning.propose.wishes import PARTS
 
 _SEASONS = {EARLY: "the first half of", LATE: "the second half of"}
 

@@ -10,7 +10,7 @@ from typing import Any
 
 from rules.checks.context import Context
 from rules.knowledge.known import Knowledge
-from rules.model import Bed, Plan
+from rules.model import Bed, Plan, Wishes
 from rules.planning.propose.building import ask
 from rules.planning.propose.counting import Count, beds
 from rules.planning.propose.highs import solve
@@ -18,10 +18,11 @@ from rules.planning.propose.improve import Clock
 from rules.planning.propose.instance import Missing
 from rules.planning.propose.judging import joined
 from rules.planning.propose.laying import Chunk, Laid
+from rules.planning.propose.plots import PARTS
 from rules.planning.propose.proposal import Placed, Relaxation, Unplaced
 from rules.planning.propose.question import Question, Stand
 from rules.planning.propose.search import Outcome
-from rules.planning.propose.wishes import PARTS, Wishes
+from rules.planning.propose.times import WINTER
 
 #: So many lots are asked about; the rest are told without a change that helps.
 _MOST_TRIED = 6
@@ -40,6 +41,8 @@ class Asked:
     wishes: Wishes
     plan: Plan
     knowledge: Knowledge
+    #: What there is to say of the wishes themselves.
+    notes: tuple[str, ...] = ()
 
     def question(
         self, wishes: Wishes | None = None, plan: Plan | None = None, less_rest: str | None = None
@@ -152,13 +155,13 @@ class Explaining:
         )
         if len(plots) == sum(barred.values()):
             return self._barred(wish, year, barred)
-        number = self.question.demands.index((lot, year))
-        for count in self.counts:
+        number, limit = self.question.demands.index((lot, year)), self.question.wishes.winter_beds
+        wintry = limit is not None and all(WINTER in way[0] for way in here.ways)
+        for count in () if wintry and not limit else self.counts:
             if number in count.demands:
                 return count.text
-        limit = self.question.wishes.winter_beds
-        if limit is not None and all(2 in way[0] for way in here.ways):
-            most = {0: "no bed", 1: "1 bed"}.get(limit, f"{limit} beds")
+        if wintry:
+            most = "1 bed" if limit == 1 else f"{limit} beds" if limit else "no bed"
             return f"Crops are to stand over winter in {most}{' and no more, and there is no room left' * bool(limit)}."
         if not here.family:
             return f"There is ground for {crop.plural}, but other wishes have it."

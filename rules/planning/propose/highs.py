@@ -137,15 +137,14 @@ def _slacks(instance: Instance) -> tuple[dict[int, int], list[float]]:
 
 
 def _columns(instance: Instance, amounts: Sequence[int]) -> list[float]:
-    """The value of every column that some amounts lead to: choices, presences, missing quarters, slacks, bonuses."""
+    """The value of every column that some amounts lead to: choices, presences, missing quarters, slacks."""
     present = instance.present(amounts)
     numbers, costs = _slacks(instance)
     slacks = [0.0] * len(costs)
     for n, number in numbers.items():
         limit = instance.limits[n]
         slacks[number] = max(slacks[number], sum(present[p] for p in limit.presences) - limit.most)
-    earned = [float(all(present[p] for p in bonus.presences)) for bonus in instance.bonuses]
-    return [*map(float, amounts), *map(float, present), *map(float, instance.short(amounts)), *slacks, *earned]
+    return [*map(float, amounts), *map(float, present), *map(float, instance.short(amounts)), *slacks]
 
 
 def _model(instance: Instance) -> Any:
@@ -171,21 +170,6 @@ def _model(instance: Instance) -> Any:
         if i in numbers:
             terms.append((n + p + d + numbers[i], -1.0))
         rows.add(terms, -infinity, limit.most)
-    crops: dict[int, set[int]] = {}
-    for i, bonus in enumerate(instance.bonuses):
-        earned = n + p + d + s + i, 1.0
-        if bonus.points < 0:
-            rows.add([*((n + presence, 1.0) for presence in bonus.presences), (earned[0], -1.0)], -infinity, 1.0)
-            continue
-        for presence in bonus.presences:
-            crops[presence] = set()
-            rows.add([earned, (n + presence, -1.0)], -infinity, 0.0)
-    for hold in instance.holds:
-        if hold.presence in crops:
-            crops[hold.presence].update(hold.choices)
-    for presence, choices in crops.items():
-        # Nothing is earned by a presence without crops.
-        rows.add([(n + presence, 1.0), *((c, -1.0) for c in sorted(choices))], -infinity, 0.0)
     for missing in instance.missing:
         rows.add(
             [(n + p + i, 1.0) for i in missing.demands],
@@ -193,25 +177,24 @@ def _model(instance: Instance) -> Any:
             infinity if missing.most is None else missing.most,
         )
     lp = highspy.HighsLp()
-    lp.num_col_, lp.num_row_ = n + p + d + s + len(instance.bonuses), len(rows.lower)
+    lp.num_col_, lp.num_row_ = n + p + d + s, len(rows.lower)
     lp.col_cost_ = np.array(
         [
             *(c.cost for c in instance.choices),
             *(u.cost for u in instance.presences),
             *(demand.cost for demand in instance.demands),
             *slack_costs,
-            *(-bonus.points for bonus in instance.bonuses),
         ],
         dtype=float,
     )
     lp.col_lower_ = np.zeros(lp.num_col_)
     upper = [float(c.most) for c in instance.choices] + [1.0] * p + [float(x.amount) for x in instance.demands]
-    lp.col_upper_ = np.array([*upper, *[infinity] * s, *[1.0] * len(instance.bonuses)])
+    lp.col_upper_ = np.array([*upper, *[infinity] * s])
     lp.row_lower_, lp.row_upper_ = np.array(rows.lower, dtype=float), np.array(rows.upper, dtype=float)
     lp.a_matrix_.format_ = highspy.MatrixFormat.kRowwise
     lp.a_matrix_.start_ = np.array(rows.starts, dtype=np.int32)
     lp.a_matrix_.index_ = np.array(rows.columns, dtype=np.int32)
     lp.a_matrix_.value_ = np.array(rows.values, dtype=float)
     whole, real = highspy.HighsVarType.kInteger, highspy.HighsVarType.kContinuous
-    lp.integrality_ = [whole] * (n + p) + [real] * (d + s + len(instance.bonuses))
+    lp.integrality_ = [whole] * (n + p) + [real] * (d + s)
     return lp

@@ -1,7 +1,7 @@
 """Better amounts by solving parts again: some years or some plots at a time, with all else held as it is.
 
 A part is small enough to be solved at once where the whole is not.  First only what is missing and what would be a
-caution counts, then everything, at last what follows what.
+caution counts, then everything.
 """
 
 from __future__ import annotations
@@ -17,8 +17,6 @@ from rules.planning.propose.parts import Parts
 
 #: Costs below this are left out of the coarse instance: which bed of several, not whether.
 _COARSE = 10.0
-#: How much dearer everything else is where only bonuses are sought.
-_RAISED = 20.0
 #: So many choices make a part at first, of so many plots at the least, and the longest that such a part is solved, in
 #: seconds; after a round without anything better parts are so much larger and solved so much longer, so many times.
 _CHOICES, _PLOTS, _LONGEST, _LARGER, _TIMES = 250, 2, 1.0, 2, 3
@@ -51,7 +49,7 @@ def coarse(instance: Instance) -> Instance:
     """The instance with nothing but what is missing and what would be a caution."""
     presences = tuple(p if p.cost >= _COARSE else p._replace(cost=0.0) for p in instance.presences)
     limits = tuple(limit for limit in instance.limits if limit.cost is None or limit.cost >= _COARSE)
-    return replace(instance, presences=presences, limits=limits, bonuses=())
+    return replace(instance, presences=presences, limits=limits)
 
 
 def improved(
@@ -61,31 +59,12 @@ def improved(
     until: float,
     found: Callable[[tuple[int, ...]], None] | None = None,
 ) -> tuple[int, ...]:
-    """Amounts that cost no more and earn more of the bonuses; each better round is told to ``found``."""
-    plain, half = replace(instance, bonuses=()), clock.spent + (until - clock.spent) / 2
-    better = _rounds(coarse(instance), amounts, clock, half, found)
-    if plain.rank(better) > plain.rank(amounts):
+    """Amounts that cost no more; each better round is told to ``found``."""
+    better = _rounds(coarse(instance), amounts, clock, clock.spent + (until - clock.spent) / 2, found)
+    if instance.rank(better) > instance.rank(amounts):
         better = amounts
-    return _richer(instance, better, clock, until, found, whole=False)
-
-
-def followed(instance: Instance, amounts: tuple[int, ...], clock: Clock, until: float) -> tuple[int, ...]:
-    """Amounts that cost no more and earn more of the bonuses: parts, in the end as large as the whole."""
-    return _richer(instance, amounts, clock, until, None, whole=True)
-
-
-def _richer(
-    instance: Instance,
-    amounts: tuple[int, ...],
-    clock: Clock,
-    until: float,
-    found: Callable[[tuple[int, ...]], None] | None,
-    *,
-    whole: bool,
-) -> tuple[int, ...]:
-    plain = replace(instance, bonuses=())
-    better = _rounds(_weighed(instance) if instance.bonuses else plain, amounts, clock, until, found, whole=whole)
-    return better if plain.rank(better) <= plain.rank(amounts) else amounts
+    better = _rounds(instance, better, clock, until, found)
+    return better if instance.rank(better) <= instance.rank(amounts) else amounts
 
 
 def searched(
@@ -95,22 +74,24 @@ def searched(
     until: float,
     found: Callable[[tuple[int, ...], float], None] | None = None,
 ) -> Solved:
-    """Amounts of the least cost that is found, bonuses left out, and a bound: parts first, then the whole.
+    """Amounts of the least cost that is found, and a bound: parts first, then the whole.
 
-    A start that is good makes the solver slow to prove it where all that is asked fits, so a short trial goes without.
-    Bonuses decide among amounts of one cost, as far as parts show them.
+    A start that is good makes the solver slow to prove it where all that is asked fits, so a short trial goes without;
+    where it is proven there is nothing left to seek.
     """
-    plain, begun = replace(instance, bonuses=()), clock.spent
-    told = None if found is None else (lambda better: found(better, plain.floor))
-    trial = _timed(plain, min(_TRIAL, (until - begun) * _TRIED), None, clock, found)
-    if trial is not None and plain.rank(trial.amounts) < plain.rank(amounts):
+    begun = clock.spent
+    told = None if found is None else (lambda better: found(better, instance.floor))
+    trial = _timed(instance, min(_TRIAL, (until - begun) * _TRIED), None, clock, found)
+    if trial is not None and instance.rank(trial.amounts) < instance.rank(amounts):
         amounts = trial.amounts
-    amounts = improved(instance, amounts, clock, begun + (until - begun) * _PARTS, told)
-    proof = trial if trial is not None and trial.proven else _timed(plain, until - clock.spent, amounts, clock, found)
-    if proof is not None and plain.cost(amounts) - proof.cost > PROOF:
-        amounts = proof.amounts
-    bound = max([plain.floor, *(one.bound for one in (trial, proof) if one is not None)])
-    cost = plain.cost(amounts)
+    proof = trial
+    if trial is None or not trial.proven:
+        amounts = improved(instance, amounts, clock, begun + (until - begun) * _PARTS, told)
+        proof = _timed(instance, until - clock.spent, amounts, clock, found)
+        if proof is not None and instance.cost(amounts) - proof.cost > PROOF:
+            amounts = proof.amounts
+    bound = max([instance.floor, *(one.bound for one in (trial, proof) if one is not None)])
+    cost = instance.cost(amounts)
     return Solved(amounts, cost, min(cost, bound), cost - bound <= PROOF, clock.spent - begun)
 
 
@@ -132,12 +113,10 @@ def _rounds(
     clock: Clock,
     until: float,
     found: Callable[[tuple[int, ...]], None] | None = None,
-    *,
-    whole: bool = False,
 ) -> tuple[int, ...]:
-    """Round after round of parts, half of all plots or the whole at the most, until nothing is better or time is up."""
+    """Round after round of parts, half of all plots at the most, until nothing is better or time is up."""
     parts, order, size = Parts(instance), random.Random(1), 1
-    most = len(instance.choices) if whole else len(instance.choices) // 2
+    most = len(instance.choices) // 2
     while size <= _LARGER**_TIMES:
         better = False
         for free in _blocks(instance, order, min(most, _CHOICES * size)):
@@ -149,8 +128,6 @@ def _rounds(
             clock.took(_BESIDE + (solved.seconds if solved else left))
             if solved is not None and solved.cost < part.instance.cost(part.amounts) - 1e-6:
                 amounts, better = part.within(amounts, solved.amounts), True
-            if solved is not None and solved.proven and len(free) == len(instance.choices):
-                return amounts
         if better and found is not None:
             found(amounts)
         size *= 1 if better else _LARGER
@@ -180,14 +157,3 @@ def _blocks(instance: Instance, order: random.Random, most: int) -> Iterator[lis
         block, many = block + by_plot[plot], many + 1
     if block:
         yield block
-
-
-def _weighed(instance: Instance) -> Instance:
-    """The instance with all costs so raised that a bonus hardly outweighs any."""
-    return replace(
-        instance,
-        choices=tuple(c._replace(cost=c.cost * _RAISED) for c in instance.choices),
-        presences=tuple(p._replace(cost=p.cost * _RAISED) for p in instance.presences),
-        limits=tuple(x if x.cost is None else x._replace(cost=x.cost * _RAISED) for x in instance.limits),
-        demands=tuple(d._replace(cost=d.cost * _RAISED) for d in instance.demands),
-    )

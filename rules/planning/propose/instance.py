@@ -72,13 +72,6 @@ class Demand(NamedTuple):
     must: bool = False
 
 
-class Bonus(NamedTuple):
-    """Two presences that do each other good (or harm) when both are there: points that are saved, or below 0 lost."""
-
-    presences: tuple[int, int]
-    points: float
-
-
 class Missing(NamedTuple):
     """Of some demands together at least ``least`` quarters stay unmet, as counting shows, and at most ``most``."""
 
@@ -98,7 +91,6 @@ class Instance:
     limits: tuple[Limit, ...]
     demands: tuple[Demand, ...]
     missing: tuple[Missing, ...] = ()
-    bonuses: tuple[Bonus, ...] = ()
 
     @property
     def worth(self) -> float:
@@ -138,8 +130,7 @@ class Instance:
                 over = max(0, sum(present[p] for p in limit.presences) - limit.most)
                 key = limit.slack if limit.slack is not None else -1 - n
                 paid[key] = max(paid.get(key, 0.0), over * limit.cost)
-        earned = sum(bonus.points for bonus in self.bonuses if all(present[p] for p in bonus.presences))
-        return total + sum(paid.values()) - earned
+        return total + sum(paid.values())
 
     def possible(self, amounts: Sequence[int]) -> bool:
         """Whether amounts keep to every room, hold, hard limit and demand."""
@@ -179,7 +170,6 @@ class Instance:
             presences=tuple(p._replace(cost=0.0) for p in self.presences),
             limits=tuple(limit for limit in self.limits if limit.cost is None),
             demands=tuple(d._replace(cost=0.0) for d in self.demands),
-            bonuses=(),
         )
 
     def of_musts(self) -> Instance:
@@ -188,8 +178,8 @@ class Instance:
 
     @property
     def floor(self) -> float:
-        """What any solution costs at least: what counting alone shows to be missing, less all that could be earned."""
-        total, seen = -sum(max(0.0, bonus.points) for bonus in self.bonuses), set[int]()
+        """What any solution costs at least: what counting alone shows to be missing."""
+        total, seen = 0.0, set[int]()
         costs = [(row.least * min(self.demands[n].cost for n in row.demands), row.demands) for row in self.missing]
         for cost, demands in sorted(costs, reverse=True):
             if seen.isdisjoint(demands):

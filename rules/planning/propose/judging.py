@@ -10,8 +10,7 @@ from rules.checks.hits import all_hits, grave_keys
 from rules.checks.runner import check
 from rules.knowledge.known import Knowledge
 from rules.knowledge.ruleset import Rule
-from rules.model import Plan, Planting, Window
-from rules.planning.propose.wishes import Wishes
+from rules.model import Plan, Planting, Window, Wishes
 from rules.report import Report
 from rules.seasons import growing_year_window
 

@@ -36,31 +36,43 @@ class Laid:
     left: tuple[Chunk, ...]
 
 
+class Bed(NamedTuple):
+    """A plot laid: its points, its plantings with what they came from, and what found no ground."""
+
+    points: int
+    laid: list[tuple[Chunk, Planting]]
+    left: list[Chunk]
+
+
 def lay(question: Question, amounts: Sequence[int]) -> Laid:
     """Crops and days for the amounts of the first stage."""
-    return _Laying(question, amounts).laid()
+    chunks: dict[int, list[Chunk]] = {}
+    for chunk in _shared(question, amounts):
+        chunks.setdefault(question.stands[chunk.stand].plot, []).append(chunk)
+    return Laying(question, chunks).laid()
 
 
-class _Laying:
-    def __init__(self, question: Question, amounts: Sequence[int]) -> None:
+class Laying:
+    """Lays chunks, plot by plot."""
+
+    def __init__(self, question: Question, chunks: Mapping[int, list[Chunk]]) -> None:
         self.question, self.points = question, Points(question.context)
-        self.ids = {p.id for p in question.context.plan.plantings}
-        self.slots = [question.slots_of(stand) if n else () for stand, n in zip(question.stands, amounts, strict=True)]
-        self.of_plot: dict[int, list[Chunk]] = {}
-        for chunk in self._shared(amounts):
-            self.of_plot.setdefault(self._stand(chunk).plot, []).append(chunk)
-        self.beds: dict[int, tuple[int, list[tuple[Chunk, Planting]], list[Chunk]]] = {}
+        self.of_plot = dict(chunks)
+        self.beds: dict[int, Bed] = {}
+        self._slots: dict[int, tuple[int, ...]] = {}
 
     def laid(self) -> Laid:
+        """Everything laid, crops of one lot exchanged where that brings points."""
+        ids = {p.id for p in self.question.context.plan.plantings}
         for plot, chunks in self.of_plot.items():
-            self.beds[plot] = self._lay(plot, chunks)
+            self.beds[plot] = self.bed(plot, chunks)
         self._exchange()
         plantings, of, left = list[Planting](), dict[str, Chunk](), list[Chunk]()
         for plot in sorted(self.beds):
             _, here, missed = self.beds[plot]
             left += missed
             for chunk, planting in here:
-                name = unused(f"{planting.bed}.{planting.crop.id}.{planting.start}", self.ids)
+                name = unused(f"{planting.bed}.{planting.crop.id}.{planting.start}", ids)
                 plantings.append(planting._replace(id=name))
                 of[name] = chunk
         plantings.sort(key=lambda p: (p.start, p.end, p.crop.id, p.bed, p.id))
@@ -69,35 +81,10 @@ class _Laying:
     def _stand(self, chunk: Chunk) -> Stand:
         return self.question.stands[chunk.stand]
 
-    # -- which crop where
-
-    def _shared(self, amounts: Sequence[int]) -> Iterator[Chunk]:
-        """Each lot's quarters shared out among its wishes, large wishes first and whole where that can be."""
-        by_lot: dict[tuple[int, int], dict[int, int]] = {}
-        for n, amount in enumerate(amounts):
-            if amount:
-                stand = self.question.stands[n]
-                by_lot.setdefault((stand.lot, stand.year), {})[n] = amount
-        given: dict[int, int] = {}
-        for (lot, year), left in sorted(by_lot.items()):
-            wanted = self.question.lots[lot].wanted
-            wishes = {wish: units for (wish, when), units in wanted.items() if when == year}
-            if self.question.lots[lot].perennial:
-                wishes = {}
-                for (wish, when), units in wanted.items():
-                    if when >= year:
-                        wishes[wish] = max(wishes.get(wish, 0), units - given.get(wish, 0))
-            for wish, units in sorted(wishes.items(), key=lambda pair: (-pair[1], pair[0])):
-                while units > 0 and any(left.values()):
-                    fitting = [n for n, free in left.items() if free >= units]
-                    best = (
-                        min(fitting, key=lambda n: (left[n], n)) if fitting else max(left, key=lambda n: (left[n], -n))
-                    )
-                    size = min(units, left[best])
-                    left[best] -= size
-                    units -= size
-                    given[wish] = given.get(wish, 0) + size
-                    yield Chunk(wish, best, size)
+    def _slots_of(self, stand: int) -> tuple[int, ...]:
+        if stand not in self._slots:
+            self._slots[stand] = self.question.slots_of(self.question.stands[stand])
+        return self._slots[stand]
 
     def _exchange(self) -> None:
         """Let crops of one lot and year change places as long as that brings points."""
@@ -117,25 +104,25 @@ class _Laying:
                     return
                 mine, theirs = list(self.of_plot[plot]), list(self.of_plot[other])
                 mine[n], theirs[m] = one._replace(wish=two.wish), two._replace(wish=one.wish)
-                new, newer = self._lay(plot, mine), self._lay(other, theirs)
-                if new[0] + newer[0] > self.beds[plot][0] + self.beds[other][0]:
+                new, newer = self.bed(plot, mine), self.bed(other, theirs)
+                if new.points + newer.points > self.beds[plot].points + self.beds[other].points:
                     self.of_plot[plot], self.of_plot[other] = mine, theirs
                     self.beds[plot], self.beds[other] = new, newer
 
     # -- one plot
 
-    def _lay(self, number: int, chunks: Sequence[Chunk]) -> tuple[int, list[tuple[Chunk, Planting]], list[Chunk]]:
-        """The points, plantings and leftovers of a plot: in order of their time, each chunk where it scores best."""
+    def bed(self, number: int, chunks: Sequence[Chunk]) -> Bed:
+        """A plot with its chunks in the order of their time, each where it scores best."""
         plot = self.question.plots[number]
         cells: list[dict[int, Planting]] = [{} for _ in range(plot.cells)]
         laid: list[tuple[Chunk, Planting, tuple[int, int]]] = []
         left: list[Chunk] = []
         total = 0
         for chunk in sorted(
-            chunks, key=lambda c: (self.slots[c.stand][0], -len(self.slots[c.stand]), -c.size, c.wish, c.stand)
+            chunks, key=lambda c: (self._slots_of(c.stand)[0], -len(self._slots_of(c.stand)), -c.size, c.wish, c.stand)
         ):
             planting = self._planting(plot, chunk)
-            slots = self.slots[chunk.stand]
+            slots = self._slots_of(chunk.stand)
             free = [n for n, cell in enumerate(cells) if all(slot not in cell for slot in slots)]
             if planting is None or len(free) < chunk.size:
                 left.append(chunk)
@@ -154,7 +141,7 @@ class _Laying:
                 for cell in cells[span[0] : span[1]]:
                     cell.update(dict.fromkeys(slots, piece))
                 laid.append((chunk._replace(size=span[1] - span[0]), piece, span))
-        return total, [(chunk, self._cleared(piece, span, laid)) for chunk, piece, span in laid], left
+        return Bed(total, [(chunk, self._cleared(piece, span, laid)) for chunk, piece, span in laid], left)
 
     def _planting(self, plot: Plot, chunk: Chunk) -> Planting | None:
         stand = self._stand(chunk)
@@ -194,6 +181,33 @@ class _Laying:
         """A planting ends the day before the next one in its ground is set."""
         later = [p.start for _, p, (low, high) in laid if p.start > piece.start and low < span[1] and high > span[0]]
         return piece._replace(end=min([piece.end, *(start - _ONE_DAY for start in later)]))
+
+
+def _shared(question: Question, amounts: Sequence[int]) -> Iterator[Chunk]:
+    """Each lot's quarters shared out among its wishes, large wishes first and whole where that can be."""
+    by_lot: dict[tuple[int, int], dict[int, int]] = {}
+    for n, amount in enumerate(amounts):
+        if amount:
+            stand = question.stands[n]
+            by_lot.setdefault((stand.lot, stand.year), {})[n] = amount
+    given: dict[int, int] = {}
+    for (lot, year), left in sorted(by_lot.items()):
+        wanted = question.lots[lot].wanted
+        wishes = {wish: units for (wish, when), units in wanted.items() if when == year}
+        if question.lots[lot].perennial:
+            wishes = {}
+            for (wish, when), units in wanted.items():
+                if when >= year:
+                    wishes[wish] = max(wishes.get(wish, 0), units - given.get(wish, 0))
+        for wish, units in sorted(wishes.items(), key=lambda pair: (-pair[1], pair[0])):
+            while units > 0 and any(left.values()):
+                fitting = [n for n, free in left.items() if free >= units]
+                best = min(fitting, key=lambda n: (left[n], n)) if fitting else max(left, key=lambda n: (left[n], -n))
+                size = min(units, left[best])
+                left[best] -= size
+                units -= size
+                given[wish] = given.get(wish, 0) + size
+                yield Chunk(wish, best, size)
 
 
 def runs(cells: Sequence[int]) -> list[tuple[int, int]]:

@@ -8,13 +8,12 @@ from math import ceil
 
 from rules.checks.context import Context
 from rules.checks.exposures import is_hosted
-from rules.knowledge.facts import FALLOW, Crop
+from rules.knowledge.facts import Crop
 from rules.knowledge.known import Knowledge
 from rules.knowledge.setting import Glass
-from rules.model import Garden, Planting
-from rules.planning.propose.plots import Plot, fits, sizes
+from rules.model import Garden, Planting, Wish, Wishes
+from rules.planning.propose.plots import PARTS, Plot, fits, sizes
 from rules.planning.propose.times import Timing, glass, timings
-from rules.planning.propose.wishes import PARTS, Wish, Wishes
 
 #: Amounts a hair above a quarter are that quarter.
 _HAIR = 1e-6
@@ -66,13 +65,7 @@ def standing(plantings: Iterable[Planting], crop: Crop, year: int, context: Cont
 
 
 def lots(wishes: Wishes, context: Context, plots: Sequence[Plot]) -> list[Lot]:
-    """The lots of all wishes, in the order of their first wish.
-
-    Raises
-    ------
-    ValueError
-        for a wish that names no single crop.
-    """
+    """The lots of all wishes, in the order of their first wish."""
     return _Grouping(wishes, context, plots).lots()
 
 
@@ -92,8 +85,6 @@ class _Grouping:
         timing: dict[tuple[int, int, Way], Timing] = {}
         wanted = self._wanted()
         for n, wish in enumerate(self.wishes.wants):
-            if wish.crop.members or wish.crop.kind == FALLOW:
-                raise ValueError(f"{wish.crop.name!r} is no single crop; name one")
             ways: dict[Way, None] = {}
             for year in self.wishes.horizon:
                 for one in timings(wish.crop, year, self.garden, self.knowledge, wish.slot):

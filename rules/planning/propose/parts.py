@@ -5,7 +5,7 @@ from __future__ import annotations
 from collections.abc import Collection, Iterable, Sequence
 from dataclasses import dataclass
 
-from rules.planning.propose.instance import Bonus, Demand, Hold, Instance, Limit, Missing, Presence, Room
+from rules.planning.propose.instance import Demand, Hold, Instance, Limit, Missing, Room
 
 
 @dataclass(frozen=True, eq=False)
@@ -33,7 +33,6 @@ class Parts:
         self._holds = _index(len(instance.choices), (hold.choices for hold in instance.holds))
         self._demands = _index(len(instance.choices), (demand.choices for demand in instance.demands))
         self._limits = _index(len(instance.presences), (limit.presences for limit in instance.limits))
-        self._bonuses = _index(len(instance.presences), (bonus.presences for bonus in instance.bonuses))
         self._held: list[list[Hold]] = [[] for _ in instance.presences]
         for hold in instance.holds:
             self._held[hold.presence].append(hold)
@@ -70,12 +69,11 @@ class _Cut:
 
     def part(self) -> Part:
         limits = self._limits()
-        bonuses, harms = self._bonuses()
         rooms = dict.fromkeys(n for choice in self.free for n in self.parts._rooms[choice])
         held = [hold for hold in self.holds if hold.presence not in self.presence]
         instance = Instance(
             tuple(self.whole.choices[choice] for choice in self.free),
-            tuple(self._presence(n, harms.get(n, 0.0)) for n in self.presence),
+            tuple(self.whole.presences[n] for n in self.presence),
             (
                 *(Room(*self._row(self.whole.rooms[n].choices, self.whole.rooms[n].most)) for n in rooms),
                 *(Room(*self._row(hold.choices, hold.most)) for hold in held),
@@ -87,7 +85,6 @@ class _Cut:
             ),
             limits,
             *self._demands(),
-            bonuses,
         )
         return Part(instance, tuple(self.free), tuple(self.amounts[choice] for choice in self.free))
 
@@ -106,10 +103,6 @@ class _Cut:
         if presence not in self.present:
             self.present[presence] = self._stays(presence)
         return self.present[presence]
-
-    def _presence(self, n: int, harm: float) -> Presence:
-        presence = self.whole.presences[n]
-        return presence._replace(cost=presence.cost + harm) if harm else presence
 
     def _limits(self) -> tuple[Limit, ...]:
         """Limits that a free presence is in, and those that share their slack and are passed already."""
@@ -143,19 +136,3 @@ class _Cut:
     def _short(self, n: int) -> int:
         demand = self.whole.demands[n]
         return max(0, demand.amount - sum(self.amounts[c] for c in demand.choices))
-
-    def _bonuses(self) -> tuple[tuple[Bonus, ...], dict[int, float]]:
-        """Bonuses of free presences; a harm from one that is there anyway is the other's own cost."""
-        found, harms = [], dict[int, float]()
-        for n in dict.fromkeys(n for presence in self.presence for n in self.parts._bonuses[presence]):
-            one, other = self.whole.bonuses[n].presences
-            points = self.whole.bonuses[n].points
-            if one in self.presence and other in self.presence:
-                found.append(Bonus((self.presence[one], self.presence[other]), points))
-                continue
-            free, held = (one, other) if one in self.presence else (other, one)
-            if self._there(held) and points < 0:
-                harms[free] = harms.get(free, 0.0) - points
-            elif self._there(held):
-                found.append(Bonus((self.presence[free], self.presence[free]), points))
-        return tuple(found), harms

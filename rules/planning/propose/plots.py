@@ -14,13 +14,17 @@ from rules.knowledge.facts import FALLOW, Crop
 from rules.model import WHOLE, Bed, Planting
 from rules.planning.offers import APART, Offers
 from rules.planning.propose.times import PICKING, Timing
-from rules.planning.propose.wishes import PARTS
 from rules.seasons import add_years
 
+#: Beds are shared out in quarters: smaller parts are more bother than they are worth (judgement).
+PARTS = 4
 #: Stretches smaller than this share of a bed are left alone (judgement).
 _LEAST_SHARE = 0.15
 #: Parts of beds that were cleared longer ago than this divide a bed no more (judgement: the longest better break).
 _PARTED_YEARS = 4
+#: Points for a quarter bed under glass of a crop that does well there too, or belongs outside; and outside, where there
+#: is glass, of one that wants it (judgement).
+_UNDER_GLASS, _NO_GLASS = {"best": 0.0, "fine": 0.5, "no": 4.0}, 2.0
 _ONE_DAY = timedelta(days=1)
 
 
@@ -110,6 +114,13 @@ def _of_bed(context: Context, bed: Bed, opens: date, closes: date, size: float) 
     for low, high, here in stretches:
         if high - low >= _LEAST_SHARE:
             yield Plot(bed, (low, high), max(1, round((high - low) * size * PARTS)), here, opens, closes)
+
+
+def glass_cost(wanted: str, plot: Plot, garden: Iterable[Plot]) -> float:
+    """What it costs to have a quarter of a lot under glass that it does not want, or outside where there is glass."""
+    if plot.bed.kind == "greenhouse":
+        return _UNDER_GLASS[wanted]
+    return _NO_GLASS if wanted == "best" and any(p.bed.kind == "greenhouse" for p in garden) else 0.0
 
 
 def fits(crop: Crop, plot: Plot) -> bool:

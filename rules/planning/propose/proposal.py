@@ -5,8 +5,7 @@ from __future__ import annotations
 from dataclasses import dataclass
 from typing import Literal
 
-from rules.model import Plan, Planting
-from rules.planning.propose.wishes import Wish
+from rules.model import Plan, Planting, Wish
 from rules.report import Report
 
 #: How the search ended: with a proof, at its time limit, or with the quick answer alone.

@@ -7,11 +7,11 @@ from dataclasses import dataclass, field
 from typing import NamedTuple
 
 from rules.checks.context import Context
+from rules.model import Wishes
 from rules.planning.propose.instance import Instance
 from rules.planning.propose.lots import Lot, Way
 from rules.planning.propose.plots import Plot
 from rules.planning.propose.times import SLOTS
-from rules.planning.propose.wishes import Wishes
 
 
 class Stand(NamedTuple):
@@ -36,7 +36,8 @@ class Question:
     demands: tuple[tuple[int, int], ...]
     #: Why a lot cannot stand in a plot and year: "bed" (not its), "ground" (not free), or the key that forbids it.
     barred: Mapping[tuple[int, int, int], str] = field(default_factory=dict)
-    notes: tuple[str, ...] = ()
+    #: Presences of a family, the earlier and the later, in beds beside each other in one year and the next.
+    beside: tuple[tuple[int, int], ...] = ()
 
     def slots_of(self, stand: Stand) -> tuple[int, ...]:
         """The slots that a choice fills, counted from EARLY of the first year planned."""

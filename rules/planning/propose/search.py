@@ -11,10 +11,11 @@ from rules.planning.propose.catch import catch_crops
 from rules.planning.propose.counting import Count, with_counts
 from rules.planning.propose.flow import filled_up, quick
 from rules.planning.propose.highs import solve
-from rules.planning.propose.improve import Clock, followed, improved, searched
+from rules.planning.propose.improve import Clock, improved, searched
 from rules.planning.propose.instance import Instance, Limit
 from rules.planning.propose.judging import Judge
 from rules.planning.propose.laying import Chunk, Laid, lay
+from rules.planning.propose.moving import moved
 from rules.planning.propose.proposal import Stopped
 from rules.planning.propose.question import Question
 from rules.report import Report
@@ -23,7 +24,9 @@ from rules.report import Report
 _REPAIRS = 4
 #: Shares of the time: for musts that the quick answer leaves out, for another try at fewer cautions, for what follows
 #: what.
-_MUSTS, _AGAIN, _FOLLOWED = 0.2, 0.1, 0.2
+_MUSTS, _AGAIN, _MOVED = 0.2, 0.1, 0.3
+#: The flow of a quick answer is worth its time where there are so many seconds for each choice.
+_FLOW = 2e-4
 
 
 @dataclass(frozen=True, eq=False)
@@ -64,9 +67,7 @@ class Search:
         clock: Clock | None = None,
     ) -> None:
         self.question, self.counts, self.judge, self.clock = question, counts, judge, clock or Clock()
-        self.rich = with_counts(instance or question.instance, counts)
-        #: What is proven: without the bonuses for what follows what and lies beside what, which decide among equals.
-        self.instance = replace(self.rich, bonuses=())
+        self.instance = with_counts(instance or question.instance, counts)
         #: Whether no plan can miss less of the musts than is allowed.
         self._surely = True
 
@@ -77,11 +78,15 @@ class Search:
     def run(self, seconds: float, tell: Callable[[Outcome], None] | None = None) -> Outcome:
         """The best outcome within about some seconds from now; 0 for the quick answer alone."""
         until = self.clock.spent + seconds
-        amounts = quick(self.instance)
+        amounts = quick(self.instance, hurried=True)
         best = self.judged(amounts, self.instance.floor, "quick")
         if tell:
             tell(best)
-        if seconds <= 0:
+        if not 0 < seconds < _FLOW * len(self.instance.choices):
+            better = quick(self.instance)
+            if self.instance.rank(better) < self.instance.rank(best.amounts):
+                amounts, best = better, self.judged(better, self.instance.floor, "quick")
+        if seconds <= 0 or self.clock.spent >= until:
             return best
         tried = [best]
 
@@ -96,8 +101,8 @@ class Search:
 
         amounts = self._with_musts(amounts, seconds, until)
         found(amounts)
-        best = self._proven(amounts, until - seconds * (_AGAIN + _FOLLOWED), found if tell else None)
-        best, instance = self._with_fewer_cautions(best, until - seconds * _FOLLOWED)
+        best = self._proven(amounts, until - seconds * (_AGAIN + _MOVED), found if tell else None)
+        best, instance = self._with_fewer_cautions(best, until - seconds * _MOVED)
         return self._with_more_points(best, instance, until)
 
     def _left(self, until: float) -> float:
@@ -115,7 +120,7 @@ class Search:
                 amounts = filled_up(self.instance, [a if c in chosen else 0 for c, a in enumerate(solved.amounts)])
                 least = self.instance.rank(amounts)[0]
         if self.instance.musts:
-            self.rich, self.instance = self.rich.with_musts(least), self.instance.with_musts(least)
+            self.instance = self.instance.with_musts(least)
         return amounts
 
     def _proven(
@@ -123,7 +128,7 @@ class Search:
     ) -> Outcome:
         if until <= self.clock.spent:
             return self.judged(amounts, self.instance.floor, "time")
-        solved = searched(self.rich, amounts, self.clock, until, found)
+        solved = searched(self.instance, amounts, self.clock, until, found)
         bound = solved.bound if self._surely else self.instance.floor
         return self.judged(solved.amounts, bound, "optimal" if solved.proven and self._surely else "time")
 
@@ -137,20 +142,19 @@ class Search:
         dearer = tuple(
             p._replace(cost=p.cost + CAUTION) if n in new else p for n, p in enumerate(self.instance.presences)
         )
-        instance = replace(self.rich, presences=dearer)
+        instance = replace(self.instance, presences=dearer)
         if not new or self.clock.spent >= until:
             return best, instance
         other = self.judged(improved(instance, best.amounts, self.clock, until), best.bound, best.stopped)
         return (other if self._keeps(other, best) and other.cautions < best.cautions else best), instance
 
     def _with_more_points(self, best: Outcome, instance: Instance, until: float) -> Outcome:
-        """A solution no dearer in which families follow each other better, if the check agrees."""
-        amounts = followed(instance, best.amounts, self.clock, until)
-        if amounts == best.amounts:
-            return best
-        other = self.judged(amounts, best.bound, best.stopped)
+        """A solution no dearer in which crops follow and stand beside each other better, if the check agrees."""
+        kept = [best.laid.of[p.id] for p in best.plantings if p.id in best.laid.of]
+        laid = moved(self.question, instance, kept, self.clock, until)
+        other = self._outcome(laid, best.bound, best.stopped, best.dropped)
         better = (other.cautions, -other.points) < (best.cautions, -best.points)
-        return other if self._keeps(other, best) and better else best
+        return other if self._keeps(other, best) and other.cost <= best.cost and better else best
 
     def _keeps(self, other: Outcome, best: Outcome) -> bool:
         """Whether an outcome places as much as another."""
@@ -171,20 +175,27 @@ class Search:
             amounts = self._within(instance, amounts)
             laid = lay(self.question, amounts)
             faults = self.judge.blamed(laid.plantings)
-        dropped, plantings = list(laid.left), laid.plantings
-        while faults:
+        return self._outcome(laid, bound, stopped)
+
+    def _outcome(self, laid: Laid, bound: float, stopped: Stopped, gone: Sequence[Chunk] = ()) -> Outcome:
+        """What was laid, less what brings about a breach; ``gone`` was left out before."""
+        dropped, plantings = [*gone, *laid.left], laid.plantings
+        while faults := self.judge.blamed(plantings):
             out = {max(names) for names in faults}
             dropped += [laid.of[name] for name in out]
             plantings = tuple(p for p in plantings if p.id not in out)
-            faults = self.judge.blamed(plantings)
-        amounts = _without(amounts, dropped)
+        kept = {p.id for p in plantings}
+        amounts = [0] * len(self.instance.choices)
+        for name, chunk in laid.of.items():
+            if name in kept:
+                amounts[chunk.stand] += chunk.size
         if self.question.wishes.catch_crops:
             plantings = (*plantings, *catch_crops(self.question, plantings, self.judge))
         report = self.judge.report(plantings)
         cost = self.instance.cost(amounts)
         proven: Stopped = "time" if stopped == "optimal" and cost - bound >= 1.0 else stopped
         return Outcome(
-            amounts,
+            tuple(amounts),
             plantings,
             laid,
             report,
@@ -212,10 +223,3 @@ class Search:
         return next(
             (h.presence for h in holds if self.instance.presences[h.presence].key.rpartition(" ")[0] == family), None
         )
-
-
-def _without(amounts: tuple[int, ...], chunks: Sequence[Chunk]) -> tuple[int, ...]:
-    left = list(amounts)
-    for chunk in chunks:
-        left[chunk.stand] = max(0, left[chunk.stand] - chunk.size)
-    return tuple(left)

@@ -8,27 +8,31 @@ from __future__ import annotations
 
 from collections.abc import Iterable, Sequence
 from datetime import date
-from typing import NamedTuple
+from itertools import combinations, pairwise
+from typing import NamedTuple, TypeVar
 
 from rules.checks.context import Context
 from rules.checks.disease_break import DECADES
 from rules.checks.exposures import is_hosted
-from rules.graphs.stays import Stay, has_break
+from rules.graphs.stays import MERGE_DAYS, Stay, has_break
 from rules.knowledge.facts import Crop, Disease
 from rules.model import Planting
 from rules.planning.propose.plots import Plot
 from rules.planning.propose.times import LAST_DAY
 
+T = TypeVar("T")
 #: Years that no horizon reaches.
 NEVER = 1000
 
 
 class Position(NamedTuple):
-    """One presence by its days, and its number in the instance."""
+    """One presence by its days, and its number in the instance: set by ``latest``, all there up to ``until``."""
 
     start: date
     end: date
     presence: int
+    latest: date
+    until: date
 
 
 class Break(NamedTuple):
@@ -76,13 +80,14 @@ class Rests:
         return has_break(earlier, stay(self._any, start, start), years, self.latitude)
 
     def clash(self, one: Position, other: Position, years: int) -> bool:
-        """Whether two positions are too near each other."""
+        """Whether two positions are too near each other; what stands together as one stay is not."""
         first, second = sorted((one, other))
-        return not self.kept(first.end, second.start, years)
+        return not self.kept(first.end, second.start, years) and not _one_stay(first, second)
 
     def cliques(self, positions: Sequence[Position], years: int) -> list[tuple[int, ...]]:
-        """The largest runs of positions of which any two clash: of each at most one may be taken."""
+        """The largest runs of positions of which any two clash, and the pairs beside them: at most one may be taken."""
         ordered, runs = sorted(positions), list[tuple[int, ...]]()
+        joined = any(_one_stay(one, other) for one, other in pairwise(ordered))
         reached = 0
         for first in range(len(ordered)):
             last = first + 1
@@ -91,7 +96,22 @@ class Rests:
             if last - first > 1 and last > reached:
                 runs.append(tuple(p.presence for p in ordered[first:last]))
                 reached = last
+        if joined:  # what is passed over in a run
+            runs += [
+                (one.presence, other.presence)
+                for one, other in combinations(ordered, 2)
+                if self.clash(one, other, years) and not any({one.presence, other.presence} <= set(run) for run in runs)
+            ]
         return runs
+
+    def joined(self, positions: Sequence[tuple[Position, T]], years: int) -> list[tuple[T, T]]:
+        """What goes with pairs of positions that only as one stay need no break between them."""
+        ordered = sorted(positions, key=lambda pair: pair[0])
+        return [
+            (here, there)
+            for (one, here), (other, there) in combinations(ordered, 2)
+            if _one_stay(one, other) and not self.kept(one.end, other.start, years)
+        ]
 
     def pairs(self, positions: Sequence[Position], wanted: Break) -> list[tuple[int, int]]:
         """Earlier and later positions that keep the least break and not the better one."""
@@ -102,6 +122,12 @@ class Rests:
             for other in ordered[n + 1 :]
             if not self.clash(one, other, wanted.least) and self.clash(one, other, wanted.better)
         ]
+
+
+def _one_stay(first: Position, second: Position) -> bool:
+    """Whether the check sees one stay in two positions: they stand together, set within its days of each other."""
+    apart = max(first.latest, second.latest) - min(first.start, second.start)
+    return apart.days <= MERGE_DAYS and second.latest <= first.until
 
 
 class Past:
@@ -115,13 +141,12 @@ class Past:
         """Whether breaks lie between some hosts and a stand; with ``same`` relatives set together need none."""
         year = self.context.year_of
         for host in hosts:
-            if (
-                same
-                and not host.crop.perennial
-                and year(host.start) == year(start)
-                and abs((host.start - start).days) <= 120
-            ):
-                continue  # set together, as one group
+            if same and not host.crop.perennial:
+                apart = abs((host.start - start).days)
+                if year(host.start) == year(start) and apart <= 120:
+                    continue  # set together, as one group
+                if apart <= MERGE_DAYS and host.start <= end and start <= host.end:
+                    continue  # standing together, as the check sees it
             if host.start < start:
                 if not self.rests.after(host, start, years):
                     return False

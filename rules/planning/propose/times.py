@@ -13,12 +13,11 @@ from dataclasses import dataclass
 from datetime import date, timedelta
 from typing import Literal, NamedTuple
 
-from rules.knowledge.common import Hardiness
 from rules.knowledge.facts import Crop
 from rules.knowledge.known import Knowledge
 from rules.knowledge.setting import Glass
-from rules.model import Garden, Window
-from rules.planning.propose.wishes import Slot
+from rules.model import Garden, Slot, Window
+from rules.planning.timing import hardiness
 from rules.reading import assumed_end
 from rules.seasons import LAST_YEAR, growing_year_window, in_tropics, next_on, season_window, winter_end
 
@@ -84,20 +83,6 @@ def season(year: int, garden: Garden) -> Season:
     if in_tropics(latitude) and garden.first_autumn_frost is None:
         return Season(spring, middle, autumn, spring, autumn)
     return Season(max(window.start, spring - _FIRST_SET), middle, autumn + _CLEARED - timedelta(days=1), spring, autumn)
-
-
-def hardiness(crop: Crop, knowledge: Knowledge) -> Hardiness:
-    """How much frost a crop stands; for crops without the fact, judged by how long they stand."""
-    known, setting = knowledge.facts.common.get(crop.id), knowledge.facts.setting.get(crop.id)
-    if known is not None:
-        return known.hardiness
-    if setting is not None and setting.hardiness is not None:
-        return setting.hardiness
-    classes = knowledge.facts.hardiness
-    if crop.stands == "first_frost":
-        return classes["tender"]
-    through = crop.stands == "winter_end" or crop.over_winter is not None or crop.lifecycle in ("biennial", "perennial")
-    return classes["hardy" if through else "half_hardy"]
 
 
 def is_tender(crop: Crop, knowledge: Knowledge) -> bool:

@@ -1,7 +1,6 @@
 """The first stage against exhaustive search, and against the published recipe of slot models."""
 
 import random
-from dataclasses import replace
 from itertools import product
 
 import pytest
@@ -10,7 +9,7 @@ from recipe_slot import draw, instance_of
 from rules.planning.propose.flow import greedy, quick
 from rules.planning.propose.highs import solve
 from rules.planning.propose.improve import Clock, improved, searched
-from rules.planning.propose.instance import Bonus, Choice, Demand, Hold, Instance, Limit, Missing, Presence, Room
+from rules.planning.propose.instance import Choice, Demand, Hold, Instance, Limit, Missing, Presence, Room
 from rules.planning.propose.parts import Parts
 
 REFERENCE = [
@@ -45,9 +44,6 @@ def tiny(seed):
         tuple(Hold(presence, tuple(here), 2) for presence, here in holds.items()),
         tuple(limits),
         tuple(Demand(tuple(here), r.choice([1, 2]), r.choice([100, 300])) for here in demands.values()),
-        bonuses=tuple(
-            Bonus((number[f, p, 0], number[1 - f, p, 1]), r.choice([1, 2.5, -2])) for f in (0, 1) for p in (0, 1)
-        ),
     )
 
 
@@ -77,7 +73,7 @@ def test_quick_answers_are_possible_and_never_better_than_the_best(seed):
         assert instance.possible(amounts)
         assert instance.cost(amounts) >= best - 1e-9
     assert instance.cost(rough) <= instance.cost(greedy(instance))
-    assert replace(instance, bonuses=()).cost(better) <= replace(instance, bonuses=()).cost(rough)
+    assert instance.cost(better) <= instance.cost(rough)
 
 
 @pytest.mark.parametrize("seed", range(6))
@@ -97,7 +93,6 @@ def test_the_order_of_demands_and_choices_changes_no_value(seed):
         moved(instance.holds),
         tuple(reversed(instance.limits)),
         moved(instance.demands),
-        bonuses=instance.bonuses,
     )
     assert solve(other, 20).cost == pytest.approx(solve(instance, 20).cost)
 
@@ -124,7 +119,7 @@ def test_a_part_costs_what_the_whole_does(seed):
 
 @pytest.mark.parametrize("seed", range(12))
 def test_the_whole_search_reaches_what_exhaustive_search_does(seed):
-    instance = replace(tiny(seed), bonuses=())
+    instance = tiny(seed)
     solved = searched(instance, quick(instance), Clock(), 5.0)
     assert solved.proven
     assert (solved.cost, solved.bound) == (pytest.approx(least_of_all(instance)), pytest.approx(solved.cost, abs=0.25))
