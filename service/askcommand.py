@@ -23,7 +23,7 @@ QUESTIONS = ("may", "was", "free", "where", "now", "with", "due", "pick", "cover
 @click.argument("question", type=click.Choice(QUESTIONS))
 @click.option("--crop", metavar="NAME", help="A crop by any of its names; for free also a family.")
 @click.option("--bed", metavar="NAME", help="A bed by its id or name.")
-@click.option("--date", metavar="DAY", help="The day, YYYY-MM-DD (else the plan's as_of).")
+@click.option("--date", metavar="DAY", help="The day, such as 2027-04-20, tomorrow or 20 April (else as_of).")
 @click.option("--format", "form", type=click.Choice(["text", "json"]), default="text", show_default=True)
 @KIND
 def ask(
@@ -35,6 +35,8 @@ def ask(
     was (what grew in BED), free (when is BED free for CROP), where (can CROP go), now (what can go
     into BED), with (what goes with CROP), due (this week), pick (may I pick BED), cover (when does
     the net come off BED).
+
+    A crop that may go in but usually goes in at another time is a yes; the sentence says when.
 
     Exit status: 0 yes or told, 1 no or not on record; 64 and above when it could not be answered.
     """

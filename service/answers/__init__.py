@@ -53,12 +53,14 @@ def answer(
     crop, bed
         By any name, as people say them; ``free`` takes a family as crop.
     date
-        A day, or one written YYYY-MM-DD; the plan's ``as_of`` where None.
+        A day, or one in words (``daymeant``), counted from the plan's ``as_of``; that day itself where None.
 
     Returns
     -------
     Said
         ``ok`` is False where the answer is no, where the record does not tell, and where the question is at fault.
+        It stays True where a crop may go in but usually goes in at another time: the sentence says so, and the
+        verdict is that of the check.
     """
     try:
         return answered(ask, plan, knowledge, crop=crop, bed=bed, date=date)

@@ -112,7 +112,8 @@ def _manure_waits(question: Question, standing: list[Planting]) -> Iterator[tupl
             for given in spread:
                 safe = given + timedelta(days=days)
                 if given <= question.day < safe and p.end > given and p.start < safe:
-                    yield safe, f"raw manure was given on {as_date(given)} and {short(p.crop.plural)} wait {days} days"
+                    wait = f"{short(p.crop.plural)} {verb([p.crop], 'waits', 'wait')} {days} days"
+                    yield safe, f"raw manure was given on {as_date(given)} and {wait}"
 
 
 def _ready(question: Question, p: Planting) -> date | None:

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import re
 from collections.abc import Iterator, Sequence
 from dataclasses import dataclass
 from datetime import date as Day
@@ -14,8 +15,8 @@ from rules.knowledge.names import normal
 from rules.knowledge.shapes import nearest
 from rules.model import Bed, Plan, Planting
 from rules.seasons import FIRST_YEAR, LAST_YEAR
-from service.answers.spoken import bed_name, either, joined, short
-from service.asked import day_asked
+from service.answers.daymeant import NoDay, day_meant
+from service.answers.spoken import bed_name, either, heard, joined, short
 from service.phonevalues import FIGURES
 from service.schemas.words import LONGEST_NAME
 from service.words import as_date, capital, family_name
@@ -119,7 +120,7 @@ def ask_named(word: str) -> Ask:
     """The question of a name."""
     found = ASKS.get(word.strip().casefold())
     if found is None:
-        raise Unanswerable(f"No question is called {short(word)}, ask {either(ASKS)}.")
+        raise Unanswerable(f"No question is called {heard(word)}, ask {either(ASKS)}.")
     return found
 
 
@@ -143,7 +144,7 @@ def resolved(
     if bed is not None and "bed" in wanted:
         found.bed(bed)
     if "date" in wanted:
-        found.date(wanted["date"])
+        found.date(wanted["date"], ahead=ask.name != "was")
     if found.faults:
         raise Unanswerable(" ".join(found.faults))
     return Question(plan, knowledge, found.day, found.found_crop, found.found_bed, found.family)
@@ -172,8 +173,10 @@ class NameFinder:
     def crop(self, word: str, *, family: bool) -> None:
         """Find a crop, the grower's own first; a family too where the question is about one."""
         known = word if len(word) <= LONGEST_NAME else ""
-        crop = self._own(normal(known)) or self.knowledge.find_crop(known)
-        kin = self.knowledge.find_family(known) if crop is None and known else None
+        ways = _barer(normal(known)) if known else []
+        crop = next((found for way in (known, *ways) if (found := self._crop(way))), None)
+        kin = next((found for way in (known, *ways) if (found := self.knowledge.find_family(way))), None)
+        kin = None if crop is not None else kin
         if crop is not None and crop.id != FALLOW:
             self.found_crop, self.family = crop, crop.family or None
         elif kin is not None and family:
@@ -185,8 +188,11 @@ class NameFinder:
         elif crop is not None:
             self.faults.append("Empty ground is no crop, name one.")
         else:
-            near = self.knowledge.nearest(known, n=1) if known else []
-            self.faults.append(f"No crop is called {short(word)}" + _nearest(near))
+            near = self.knowledge.nearest(ways[-1], n=1) if ways else []
+            self.faults.append(f"No crop is called {heard(word)}" + _nearest(near))
+
+    def _crop(self, word: str) -> Crop | None:
+        return self._own(normal(word)) or self.knowledge.find_crop(word)
 
     def _own(self, word: str) -> Crop | None:
         own = {normal(name): p.crop for p in self.plan.plantings for name in (p.crop.id, p.crop.name, p.crop.plural)}
@@ -203,7 +209,7 @@ class NameFinder:
         found = exact or next((named[name] for name in _shorter(plain) if name in named), [])
         if not found:
             bare = {short_: beds for name, beds in named.items() for short_ in _shorter(name)}
-            found = next((bare[name] for name in _shorter(plain) if name in bare), [])
+            found = next((bare[name] for name in _shorter(plain) if name in bare), self._by_a_word(plain))
         found = list({bed.id: bed for bed in found}.values())
         if len(found) == 1:
             self.found_bed = found[0]
@@ -212,7 +218,14 @@ class NameFinder:
             self.faults.append(f"{len(found)} beds are called {short(word)}, say {ids}.")
         else:
             close = [bed_name(named[name][0]) for name in nearest(plain, named, 1)]
-            self.faults.append(f"No bed is called {short(word)}" + (_nearest(close) if close else self._beds()))
+            self.faults.append(f"No bed is called {heard(word)}" + (_nearest(close) if close else self._beds()))
+
+    def _by_a_word(self, plain: str) -> list[Bed]:
+        """The one bed whose name has the words, or that is of the kind; none where several are."""
+        words = set(_shorter(plain)[-1].split())
+        named = [bed for bed in self.plan.beds if words and words <= set(normal(bed.name).split())]
+        of_kind = [bed for bed in self.plan.beds if words == {bed.kind}]
+        return next((found for found in (named, of_kind) if len(found) == 1), [])
 
     def _beds(self) -> str:
         names: Sequence[str] = [bed_name(bed) for bed in self.plan.beds]
@@ -221,23 +234,32 @@ class NameFinder:
         rest = [f"{len(names) - 3} more"] if len(names) > 4 else names[3:]
         return f", there {'is' if len(names) == 1 else 'are'} {joined([*names[:3], *rest])}."
 
-    def date(self, word: Day | str) -> None:
+    def date(self, word: Day | str, *, ahead: bool) -> None:
         """Read the day that is asked about."""
-        day = day_asked(word) if isinstance(word, str) else word
-        if day is not None and FIRST_YEAR <= day.year <= LAST_YEAR:
+        try:
+            day = day_meant(word, self.plan.as_of, ahead=ahead) if isinstance(word, str) else word
+        except NoDay as fault:
+            self.faults.append(str(fault))
+            return
+        if FIRST_YEAR <= day.year <= LAST_YEAR:
             self.day = day
         else:
-            said = "That is no date, write year, month and day in figures with hyphens"
-            self.faults.append(f"{said}, {FIRST_YEAR} to {LAST_YEAR}.")
+            self.faults.append(f"{as_date(day)} is too far off, ask about {FIRST_YEAR} to {LAST_YEAR}.")
 
 
 def _nearest(names: Sequence[str]) -> str:
     return f", the nearest name is {short(names[0])}." if names else ", and no name is like it."
 
 
+def _barer(name: str) -> list[str]:
+    """A crop's name as it was said, and without the words that people put around it."""
+    bare = re.sub(r"^(?:the|a|an|some|my|more) ", "", name)
+    return list(dict.fromkeys((name, bare, re.sub(r" (?:plants?|seeds?|seedlings?|plugs?)$", "", bare))))
+
+
 def _shorter(name: str) -> list[str]:
     """A name as people may shorten it: without "the", without "bed", its number in figures."""
-    plain = name.removeprefix("the ").strip()
+    plain = name.removeprefix("the ").removeprefix("my ").strip()
     bare = plain.removesuffix(" bed").removeprefix("bed ").strip()
     figures = " ".join(str(FIGURES.get(word, word)) for word in bare.split())
     return list(dict.fromkeys(word for word in (name, plain, bare, figures) if word))

@@ -2,8 +2,10 @@
 
 from __future__ import annotations
 
+from collections.abc import Sequence
 from dataclasses import replace
 from datetime import date, timedelta
+from typing import NamedTuple
 
 import rules
 from rules.checks.context import Context
@@ -14,7 +16,7 @@ from rules.report import BedOutlook, Free
 from rules.seasons import LAST_YEAR, growing_year, growing_year_window
 from service.answers.question import Question, Said, Unanswerable, require_bed
 from service.answers.spoken import bed_name, clauses, fitted, joined, short, verb
-from service.answers.trial import tried, with_planting
+from service.answers.trial import Quick, tried, with_planting
 from service.words import as_date, as_month, capital, family_name
 
 #: Of the growing years that are missing so many are named.
@@ -98,8 +100,34 @@ def _years(silent: list[int]) -> list[str]:
 # -- free
 
 
+class _Break(NamedTuple):
+    """What is said of a break, and whether it is over on the day; None where it is not known or never will be."""
+
+    said: Said
+    over: bool | None
+
+
 def free(question: Question) -> Said:
-    """When the bed is free for the crop or family, by the report's own outlook on the day."""
+    """When the bed is free for the crop or family, by the report's own outlook on the day.
+
+    The outlook tells of breaks alone.  Where ``may`` says otherwise of that very day, another rule speaks against the
+    crop, or it would still belong to the season of relatives that stand there, and the sentence says so.
+    """
+    said, over = _free(question)
+    crop = question.named_crop
+    if crop is None or over is None:
+        return said
+    may = Quick(question.plan, question.day, question.knowledge).may(question.bed, crop)
+    if may and not over:
+        their, go = verb([crop], "its", "their"), verb([crop], "it goes", "they go")
+        return Said(clauses(said.say, f", unless {go} in now, in one season with {their} relatives there"), said.ok)
+    if over and not may:
+        against = f"but another rule speaks against {verb([crop], 'it', 'them')} on {as_date(question.day)}, so ask may"
+        return Said(f"{capital(bed_name(question.bed))} has had its break for {short(crop.plural)}, {against}", False)
+    return said
+
+
+def _free(question: Question) -> _Break:
     name = bed_name(question.bed)
     crop, family = question.named_crop, question.family
     if family is None:
@@ -117,7 +145,7 @@ def free(question: Question) -> Said:
             continue
         seen = question.knowledge.diseases[closure.because].name
         if closure.until is None and (crop is not None or free_from == "never"):
-            return Said(f"Never again, {seen} was seen in {name}, so it is closed to {what}", False)
+            return _Break(Said(f"Never again, {seen} was seen in {name}, so it is closed to {what}", False), None)
         if closure.until is not None and closure.until > until:
             why, until = f", because {seen} was seen there", closure.until
     if isinstance(free_from, Free) and free_from.better >= until:
@@ -127,18 +155,19 @@ def free(question: Question) -> Said:
     return _in_words(question, what, free_from, interval, outlook)
 
 
-def _from(question: Question, what: str, free_from: Free, why: str) -> Said:
+def _from(question: Question, what: str, free_from: Free, why: str) -> _Break:
     """The days after the least and after the better break."""
     name, (least, better) = capital(bed_name(question.bed)), free_from
+    over = least <= question.day
     if least.year > LAST_YEAR:
-        return Said(f"{name} is free for {what} only once the host that stands there is cleared", False)
+        return _Break(Said(f"{name} is free for {what} only once the host that stands there is cleared", False), over)
     if better.year > LAST_YEAR or least == better:
         when = f"from {as_date(least)}"
-    elif least <= question.day:
+    elif over:
         when = f"now at the earliest, better from {as_date(better)}"
     else:
         when = f"from {as_date(least)}, better from {as_date(better)}"
-    return Said(clauses(f"{name} is free for {what} {when}", why), True)
+    return _Break(Said(clauses(f"{name} is free for {what} {when}", why), True), over)
 
 
 def _outlook(question: Question, family: str) -> tuple[BedOutlook, tuple[int, int] | None]:
@@ -154,23 +183,24 @@ def _outlook(question: Question, family: str) -> tuple[BedOutlook, tuple[int, in
 
 def _in_words(
     question: Question, what: str, free_from: object, interval: tuple[int, int] | None, outlook: BedOutlook
-) -> Said:
+) -> _Break:
     """An outlook that is no date."""
     name = capital(bed_name(question.bed))
     if interval is None:
         crop = question.named_crop
         needs = "needs" if crop is None or crop.uncounted else "need"
-        return Said(f"{name} is free for {what} now, which {needs} no break", True)
+        return _Break(Said(f"{name} is free for {what} now, which {needs} no break", True), True)
     if free_from == "never":
-        return Said(f"{name} is closed to {what} for good by a disease that was seen there", False)
+        return _Break(Said(f"{name} is closed to {what} for good by a disease that was seen there", False), None)
     if free_from != "unknown":
-        return Said(f"{name} is free for {what} now, by what is on record", True)
+        return _Break(Said(f"{name} is free for {what} now, by what is on record", True), True)
     if outlook.known_from is None:
-        return Said(f"Nothing is on record for {bed_name(question.bed)}, so it is not known when it is free", False)
+        unknown = f"Nothing is on record for {bed_name(question.bed)}, so it is not known when it is free"
+        return _Break(Said(unknown, False), None)
     first = growing_year(question.day, question.plan.garden.latitude)
     silent = [y for y in range(first - interval[1], first) if y < outlook.known_from or y in outlook.years_missing]
     lacking = f"{name} has no record for {joined(_years(silent))}"
-    return Said(f"{lacking}, so it is free for {what} now only if no relative grew there then", False)
+    return _Break(Said(f"{lacking}, so it is free for {what} now only if no relative grew there then", False), None)
 
 
 # -- with
@@ -195,12 +225,14 @@ def goes_with(question: Question) -> Said:
         found.setdefault(kind, []).append((sum(pair.points.values()), other))
     told = [(kind, words) for kind, words in _PAIRS if kind in found]
     if not told:
-        names = [short(other.plural) for other in others]
-        return Said(fitted(names, f"Nothing is known for or against {short(crop.plural)} with ", f" {here}"), False)
+        names = _few([short(other.plural) for other in others])
+        return Said(f"Nothing is known for or against {short(crop.plural)} with {names} {here}", False)
     parts = [words.format(_best(found[kind])) for kind, words in told]
     if crop.uncounted:
         parts = [part.replace("go ", "goes ", 1) if part.startswith("go ") else part for part in parts]
     lead = f"{capital(here)} {short(crop.plural)} {parts[0]}"
+    if len(told) > 1 and told[0][0] == "good" and told[1][0] == "open":
+        parts[1] = parts[1].partition(" well ")[2]
     links = [", but " if kind == "poor" else ", and " for kind, _ in told]
     rest = (link + part for link, part in zip(links[1:], parts[1:], strict=True))
     return Said(clauses(lead, *rest), told[0][0] in ("good", "open"))
@@ -208,8 +240,12 @@ def goes_with(question: Question) -> Said:
 
 def _best(found: list[tuple[int, Crop]]) -> str:
     ranked = sorted(found, key=lambda one: (-abs(one[0]), one[1].id))
-    names = [short(crop.plural) for _, crop in ranked]
-    return joined([*names[:3], *([f"{len(names) - 3} more"] if len(names) > 3 else [])])
+    return _few([short(crop.plural) for _, crop in ranked])
+
+
+def _few(names: Sequence[str]) -> str:
+    """Some names, the rest as a number; never "1 more", which is no shorter than the name."""
+    return joined(names if len(names) <= 4 else [*names[:3], f"{len(names) - 3} more"])
 
 
 def _neighbours(question: Question) -> list[Crop]:

@@ -1,17 +1,19 @@
-"""``may``, ``where`` and ``now``: what can go into the ground."""
+"""``may``, ``where`` and ``now``: what can go into the ground, and whether it is the time for it."""
 
 from __future__ import annotations
 
 from collections.abc import Iterator, Sequence
 
 from rules.checks.context import Context
+from rules.knowledge.facts import Crop
 from rules.model import Bed, Planting
 from rules.planning.timing import Season, in_time
 from rules.report import Action, Finding
 from rules.seasons import LAST_YEAR
 from service.answers.question import Question, Said, gone, require_bed
-from service.answers.spoken import bed_name, clauses, fitted, inside, joined, short, verb
+from service.answers.spoken import Reserve, bed_name, clauses, fits, fitted, inside, joined, short, verb, with_reserves
 from service.answers.trial import Quick, Trial, full_until
+from service.answers.usualtime import is_unusual, time_clauses
 from service.words import as_date, as_month, capital
 
 #: Crops named at most as what can go in now.
@@ -21,36 +23,45 @@ _BY_MONTH = 200
 
 
 def may(question: Question) -> Said:
-    """Whether the crop may go into the bed: no where it brings a breach, else yes, with what speaks against it."""
+    """Whether the crop may go into the bed: no where it brings a breach, else yes, with what speaks against it.
+
+    Yes and no are the verdict of the check alone.  An unusual time is told beside them and turns no yes into a no,
+    since it is a rule of thumb that a warm spring or a cloche overrules.
+    """
     bed, crop, day = question.bed, question.crop, question.day
     require_bed(question, bed)
     trial = Trial(question.plan, bed, crop, day, question.knowledge)
-    name = bed_name(bed)
     if trial.breaches:
         worst = trial.breaches[0]
         reason = f"No, {inside(worst.title, question.plan, question.knowledge)}"
-        return Said(clauses(reason, _way_out(question, trial, worst)), False)
-    lead = f"Yes, {short(crop.plural)} may go in {name} on {as_date(day)}"
-    return Said(clauses(lead, *_reserves(question, trial)), True)
+        return Said(clauses(reason, *_way_out(question, trial, worst)), False)
+    known = "as far as is known, " if trial.gaps else ""
+    lead = f"Yes, {known}{short(crop.plural)} may go in {bed_name(bed)} on {as_date(day)}"
+    return Said(with_reserves(lead, list(_reserves(question, trial))), True)
 
 
-def _reserves(question: Question, trial: Trial) -> Iterator[str]:
-    """What a yes leaves open, the weightiest first."""
-    taken = _taken(question, question.bed)
-    if trial.gaps:
-        yield f", as far as is known, for {trial.gaps[0]}"
+def _reserves(question: Question, trial: Trial) -> Iterator[Reserve]:
+    """What a yes leaves open."""
+    taken, late = _taken(question, question.bed), time_clauses(question, question.bed)
+    if late:
+        yield Reserve(2, late)
     if trial.cautions:
-        yield f", with a caution, {inside(trial.cautions[0].title, question.plan, question.knowledge)}"
+        told = inside(trial.cautions[0].title, question.plan, question.knowledge)
+        yield Reserve(1, (f", with a caution, {told}", ", with a caution"))
+    if trial.gaps:
+        yield Reserve(3, (f", {'and' if late else 'but'} {trial.gaps[0]}",))
     if taken and question.crop.id not in {p.crop.id for p in taken[0]}:
-        yield f", once the {taken[1]} {verb([p.crop for p in taken[0]], 'is', 'are')} cleared"
+        yield Reserve(4, (f", once the {taken[1]} {verb([p.crop for p in taken[0]], 'is', 'are')} cleared",))
 
 
-def _way_out(question: Question, trial: Trial, worst: Finding) -> str:
-    """What the report's own fix does for the planting."""
+def _way_out(question: Question, trial: Trial, worst: Finding) -> Iterator[str]:
+    """What the report's own fix does for the planting, and whether another bed would be in time."""
     action = next((a for a in worst.fix.actions if a.planting == trial.planting.id), None)
     if action is None:
-        return ""
-    return _in_words(question, trial, action)
+        return
+    yield _in_words(question, trial, action)
+    if action.op == "move" and action.bed is not None:
+        yield from time_clauses(question, question.beds[action.bed])[:1]
 
 
 def _in_words(question: Question, trial: Trial, action: Action) -> str:
@@ -75,19 +86,26 @@ def where(question: Question) -> Said:
     fit = [bed for bed in beds if quick.may(bed, question.crop)]
     room = [bed_name(bed) for bed in fit if not _taken(question, bed)]
     full = [bed_name(bed) for bed in fit if _taken(question, bed)]
-    later = f", and in {joined(full)} once cleared" if full else ""
+    late = [bed for bed in fit if is_unusual(question, bed)]
+    times = time_clauses(question, late[0], "here" if late == fit else "outdoors") if late else ("",)
+    lead = f"{capital(crop)} may go in "
     if room:
-        return Said(clauses(fitted(room, f"{capital(crop)} may go in ", f" on {day}"), later), True)
+        later = f", and in {joined(full)} once cleared" if full else ""
+        return Said(_listed(lead, room, [f" on {day}{more}{time}" for more in (later, "") for time in times]), True)
     if full:
-        return Said(
-            fitted(full, f"{capital(crop)} may go in ", f", but only once cleared of what stands on {day}"), True
-        )
+        return Said(_listed(lead, full, [f" on {day} once cleared of what stands there{time}" for time in times]), True)
     every = "the one bed" if len(beds) == 1 else f"each of the {len(beds)} beds"
     return Said(f"Nowhere on {day}, in {every} a rule speaks against {crop}", False)
 
 
+def _listed(lead: str, names: Sequence[str], tails: Sequence[str]) -> str:
+    """Names between a lead and the first of the tails that leaves room for all of them."""
+    whole = (f"{lead}{joined(names)}{tail}" for tail in tails)
+    return next((said for said in whole if fits(said)), None) or fitted(names, lead, tails[-1])
+
+
 def now(question: Question) -> Said:
-    """Common crops that may go into the bed and whose time it is."""
+    """Common crops that may go into the bed and are usually set at that time, under glass if the bed is."""
     bed, day = question.bed, question.day
     require_bed(question, bed)
     name = bed_name(bed)
@@ -98,25 +116,33 @@ def now(question: Question) -> Said:
         stands = verb([p.crop for p in standing], "stands", "stand")
         ends = f" until {as_date(until)}" if until is not None and until.year < LAST_YEAR else ""
         return Said(f"Nothing on {as_date(day)}, {words} {stands} in {name}{ends}", False)
+    glass = bed.kind == "greenhouse"
     season = Season(day, question.plan.garden)
-    ripe = [crop for crop in in_time(season, question.knowledge) if crop.id in question.knowledge.crops]
-    quick = Quick(question.plan, day, question.knowledge)
-    fit: list[str] = []
-    families: set[str] = set()
-    for crop in ripe:
-        if crop.family not in families and quick.may(bed, crop):
-            fit.append(short(crop.plural))
-            families.add(crop.family)
-            if len(fit) == MOST_CROPS:
-                break
-    if fit:
-        first = Context(question.plan, question.knowledge).grounds[bed.id].plantings[:1]
-        blank = "" if first and first[0].start < day else ", though nothing is on record for it"
-        unsure = "" if season.frost_known else ", by the usual months since your frost dates are not on record"
-        return Said(clauses(f"{capital(name)} can take {joined(fit)} on {as_date(day)}", blank, unsure), True)
+    ripe = list(in_time(season, question.knowledge, glass=glass))
     if not ripe:
-        return Said(f"It is not the time for any common crop on {as_date(day)}", False)
-    return Said(f"Of the common crops whose time it is on {as_date(day)}, none may go in {name}", False)
+        under = " under glass" if glass else ""
+        return Said(f"{as_date(day)} is not the usual time for any common crop{under}", False)
+    fit = _one_a_family(question, ripe)
+    if not fit:
+        return Said(f"Of the common crops whose usual time is {as_date(day)}, none may go in {name}", False)
+    usual = "" if season.frostless else f", the usual time for {verb(fit, 'it', 'them')}"
+    unsure = "" if season.frost_known or not usual else " as far as is known without your frost dates"
+    first = Context(question.plan, question.knowledge).grounds[bed.id].plantings[:1]
+    blank = "" if first and first[0].start < day else ", though nothing is on record for it"
+    can = f"{capital(name)} can take {joined(short(crop.plural) for crop in fit)} on {as_date(day)}"
+    return Said(clauses(can, usual + unsure, blank), True)
+
+
+def _one_a_family(question: Question, ripe: Sequence[Crop]) -> list[Crop]:
+    """The first few crops that may go into the bed, each of another family."""
+    quick = Quick(question.plan, question.day, question.knowledge)
+    found: dict[str, Crop] = {}
+    for crop in ripe:
+        if crop.family not in found and quick.may(question.bed, crop):
+            found[crop.family] = crop
+            if len(found) == MOST_CROPS:
+                break
+    return list(found.values())
 
 
 def _taken(question: Question, bed: Bed) -> tuple[Sequence[Planting], str] | None:

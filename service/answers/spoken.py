@@ -5,6 +5,7 @@ from __future__ import annotations
 from collections.abc import Iterable, Sequence
 from datetime import date
 from functools import lru_cache
+from typing import NamedTuple
 
 from rules.knowledge.facts import Crop
 from rules.knowledge.known import Knowledge
@@ -29,6 +30,12 @@ def short(name: str) -> str:
     return said if len(said) <= _LONGEST else said[:_LONGEST].rsplit(" ", 1)[0].rstrip(" ,")
 
 
+def heard(word: str) -> str:
+    """What somebody said, as it is spoken back; "that" where nothing of it can be spoken."""
+    said = short(word)
+    return said if any(mark.isalnum() for mark in said) else "that"
+
+
 def bed_name(bed: Bed) -> str:
     """A bed as it stands in a sentence."""
     return short(bed.name) or f"bed {short(bed.id)}" if bed.name != bed.id else f"bed {short(bed.id)}"
@@ -49,9 +56,33 @@ def clauses(main: str, *more: str) -> str:
     """A sentence with as many of its further clauses, in order, as a voice has room for."""
     said = main
     for clause in more:
-        if clause and len(speakable(f"{said}{clause}")) < MOST:
+        if clause and fits(said + clause):
             said += clause
     return said
+
+
+def fits(text: str) -> bool:
+    """Whether a text leaves a sentence under 200 characters."""
+    return len(speakable(text)) < MOST
+
+
+class Reserve(NamedTuple):
+    """What a sentence leaves open, in one or more ways, the fullest first; the smaller ``rank`` the weightier."""
+
+    rank: int
+    ways: Sequence[str]
+
+
+def with_reserves(main: str, reserves: Sequence[Reserve]) -> str:
+    """A sentence with what it leaves open, in the order given, the weightiest as fully as there is room for.
+
+    A reserve that has a short way keeps it; one of a single way is left out where there is no room.
+    """
+    said = [one.ways[-1] if len(one.ways) > 1 else "" for one in reserves]
+    for n in sorted(range(len(reserves)), key=lambda n: reserves[n].rank):
+        tried = ([*said[:n], way, *said[n + 1 :]] for way in reserves[n].ways)
+        said = next((one for one in tried if fits(main + "".join(one))), said)
+    return clauses(main, *said)
 
 
 def fitted(names: Sequence[str], lead: str, tail: str = "") -> str:
@@ -59,7 +90,7 @@ def fitted(names: Sequence[str], lead: str, tail: str = "") -> str:
     for count in range(len(names), 0, -1):
         left = len(names) - count
         said = lead + joined([*names[:count], *([f"{left} more"] if left else [])]) + tail
-        if len(speakable(said)) < MOST:
+        if fits(said):
             return said
     return f"{lead}{len(names)}{tail}"
 

@@ -61,7 +61,7 @@ DEMO_ANSWERS: list[tuple[str, str | None, str | None, str | None, bool, str]] = 
      "Yes, strawberries may go in Sluice bed on 20 May 2027, with a caution, strawberries in Sluice bed "
      "within 4 years of potatoes, once the winter squashes are cleared."),
     ("may", "carrots", "vat", "2027-04-04", True,
-     "Yes, carrots may go in Vat house on 4 April 2027, as far as is known, for Vat house has no record for 2024, "
+     "Yes, as far as is known, carrots may go in Vat house on 4 April 2027, but Vat house has no record for 2024, "
      "once the radishes are cleared."),
     ("may", "beans", "old-kiln", "2027-04-20", False,
      "Old kiln bed is no more since 14 February 2026, its ground is now Kiln bed."),
@@ -91,15 +91,16 @@ DEMO_ANSWERS: list[tuple[str, str | None, str | None, str | None, bool, str]] = 
     ("where", "cabbage", None, "2027-04-20", True,
      "Cabbages may go in Bark tub and Sluice bed on 20 April 2027, and in Vat house once cleared."),
     ("where", "tomatoes", None, "2027-06-01", True,
-     "Tomatoes may go in Kiln bed, Bark tub and Sluice bed, but only once cleared of what stands on 1 June 2027."),
-    ("now", None, "kiln", None, True, "Kiln bed can take garlic on 20 November 2026."),
+     "Tomatoes may go in Kiln bed, Bark tub and Sluice bed on 1 June 2027 once cleared of what stands there."),
+    ("now", None, "kiln", None, True, "Kiln bed can take garlic on 20 November 2026, the usual time for it."),
     ("now", None, "quay", "2027-05-10", True,
-     "Quay bed can take leaf lettuces, dwarf French beans, carrots and beetroot on 10 May 2027."),
+     "Quay bed can take leaf lettuces, dwarf French beans, carrots and beetroot on 10 May 2027, "
+     "the usual time for them."),
     ("now", None, "quay", "2027-04-10", False,
      "Nothing on 10 April 2027, kale and strawberries stand in Quay bed until 5 May 2027."),
-    ("now", None, "lime", "2027-03-01", False, "It is not the time for any common crop on 1 March 2027."),
+    ("now", None, "lime", "2027-03-01", False, "1 March 2027 is not the usual time for any common crop."),
     ("with", "onions", None, None, True,
-     "In the garden onions go well with lettuces, broccoli and cabbages, and go well on some conditions with rocket, "
+     "In the garden onions go well with lettuces, broccoli and cabbages, and on some conditions with rocket, "
      "French marigolds and kale, but may not suit tomatoes."),
     ("with", "onions", "kiln", None, True, "In Kiln bed onions go well with cabbages."),
     ("with", "basil", "kiln", None, True, "In Kiln bed basil goes well on some conditions with cabbages."),
@@ -190,12 +191,6 @@ def test_what_is_wrong_with_a_question_is_told(words: tuple[str, str | None, str
         answered(words[0], DEMO_PLAN, KNOWLEDGE, crop=words[1], bed=words[2])
 
 
-@pytest.mark.parametrize("day", ["tomorrow", "2027-02-30", "1899-01-01", "2200-01-01", "20270420"])
-def test_a_date_that_is_none_is_told(day: str) -> None:
-    said = "That is no date, write year, month and day in figures with hyphens, 1900 to 2199."
-    assert ask(DEMO_PLAN, "due", day=day) == (said, False)
-
-
 def test_a_date_may_come_as_a_day_and_stand_at_the_ends_of_time() -> None:
     plain = answer("due", DEMO_PLAN, KNOWLEDGE, date=date(2027, 4, 17))
     assert plain == answer("due", DEMO_PLAN, KNOWLEDGE, date="2027-04-17")
@@ -231,13 +226,13 @@ def test_an_empty_bed_and_an_empty_record_are_told_as_such() -> None:
         False,
     )
     assert ask(plan, "may", "cabbage", "a", "2027-04-20") == (
-        "Yes, cabbages may go in bed a on 20 April 2027, as far as is known, "
-        "for bed a has no record for 2024, 2025, 2026.",
+        "Yes, as far as is known, cabbages may go in bed a on 20 April 2027, "
+        "but bed a has no record for 2024, 2025, 2026.",
         True,
     )
     assert ask(plan, "now", bed="a", day="2027-05-20") == (
-        "Bed a can take potatoes, leaf lettuces, dwarf French beans and carrots on 20 May 2027, "
-        "though nothing is on record for it, by the usual months since your frost dates are not on record.",
+        "Bed a can take leaf lettuces, dwarf French beans, carrots and beetroot on 20 May 2027, "
+        "the usual time for them as far as is known without your frost dates, though nothing is on record for it.",
         True,
     )
     assert ask(plan, "with", "cabbage", "a")[1] is False
