@@ -76,6 +76,7 @@ def batch(
     """
     from rules.seasons import parse_season
     from service.batch.answer import Answer
+    from service.batch.records import BOM
     from service.batch.run import Work
     from service.batch.summarytext import summary_text
     from service.signals import cores
@@ -89,6 +90,8 @@ def batch(
         work = Work(shared, form or _form_of(out) or gardens.form)
         answer = Answer(gardens, work, knowledge, jobs or cores())
         with _target(out, quiet=summary) as write:
+            if out is not None and work.form == "csv" and not _is_device(out):
+                write(BOM)  # without it a spreadsheet on Windows takes UTF-8 for its own old encoding
             _told(answer, stream, write, bar=out is not None or summary or not sys.stdout.isatty())
     if summary:
         put(summary_text(answer.summary.line(), knowledge, width=page_width(), colour=colour_wanted()))
@@ -231,6 +234,11 @@ def _source(path: str) -> Iterator[BinaryIO]:
         yield stream
 
 
+def _is_device(out: str) -> bool:
+    """True for a pipe or the like, which no file can take the place of."""
+    return Path(out).exists() and not Path(out).is_file()
+
+
 @contextmanager
 def _target(out: str | None, *, quiet: bool) -> Iterator[Callable[[bytes], bool]]:
     """Where pieces go: nowhere, to standard output, or to a file that takes its name when it is whole."""
@@ -238,7 +246,7 @@ def _target(out: str | None, *, quiet: bool) -> Iterator[Callable[[bytes], bool]
         yield (lambda _piece: True) if quiet else put
         return
     final = Path(out)
-    path = final.with_name(f"{final.name}.part") if final.is_file() or not final.exists() else final
+    path = final if _is_device(out) else final.with_name(f"{final.name}.part")
     try:
         with path.open("wb") as file:
             yield lambda piece: file.write(piece) >= 0

@@ -18,6 +18,10 @@ if TYPE_CHECKING:
 HEADER = ("line", "type", "column", *CSV_HEADER)
 
 
+#: Reasons for an unknown verdict that its row tells.
+MOST_WHYS = 3
+
+
 def to_ndjson(line: Mapping[str, Any]) -> bytes:
     """A line as one line of JSON."""
     return to_bytes(line) + b"\n"
@@ -52,7 +56,8 @@ def _report_rows(line: Mapping[str, Any], knowledge: Knowledge) -> Iterator[Sequ
         for severity in COUNTED
         if (count := sum(one["severity"] == severity for one in report["findings"]))
     ]
-    yield number, "verdict", "", garden, verdict, "", "", "", "", as_list(said), "", ""
+    told = "; ".join(filter(None, (as_list(said), *(_unsure(report) if verdict == "unknown" else ()))))
+    yield number, "verdict", "", garden, verdict, "", "", "", "", told, "", ""
     for one in report["findings"]:
         yield (
             number,
@@ -68,6 +73,14 @@ def _report_rows(line: Mapping[str, Any], knowledge: Knowledge) -> Iterator[Sequ
             one["fix"]["text"],
             "; ".join(publishers(one["evidence"]["sources"], knowledge)),
         )
+
+
+def _unsure(report: Mapping[str, Any]) -> Iterator[str]:
+    """Why a verdict is unknown, the first reasons."""
+    whys = [one["why"] for one in report["not_checked"]]
+    yield from whys[:MOST_WHYS] or ("nothing is planned in the season",)
+    if len(whys) > MOST_WHYS:
+        yield f"and {len(whys) - MOST_WHYS:,} more"
 
 
 def _error_rows(line: Mapping[str, Any]) -> Iterator[Sequence[Any]]:

@@ -1,16 +1,18 @@
 """Bytes of a stream to lines of bounded length, and a sheet's lines to records: (line, cells).
 
-A spreadsheet writes CRLF, a byte order mark, cells over several lines, and semicolons or tabs
-where the comma is the decimal mark.  What is broken in one record is told with its line, and
+A spreadsheet writes CRLF, a byte order mark, UTF-16 ("Unicode text"), cells over several lines, and
+semicolons or tabs where the comma is the decimal mark.  What is broken in one record is told with its line, and
 reading goes on with the next line: a quotation mark that nobody closed may not swallow the rest.
 """
 
 from __future__ import annotations
 
+import codecs
 import csv
+import io
 from collections import deque
 from collections.abc import Iterator
-from typing import IO, NamedTuple
+from typing import IO, Any, NamedTuple
 
 from service.reading import LARGEST
 
@@ -26,7 +28,9 @@ INSIDE = 'a quotation mark (") stands inside a quoted cell; write it twice'
 RETURN = "the line holds a carriage return (CR) that does not end it; save the sheet as CSV (UTF-8)"
 #: What the reader of the library says, in our words; any other fault of its is an open quotation mark.
 _SAID = {"expected after": INSIDE, "new-line character": RETURN, "larger than field limit": TOO_LONG}
-_BOM = b"\xef\xbb\xbf"
+#: Before UTF-8 it says nothing but that a program for spreadsheets wrote it, and will read it.
+BOM = codecs.BOM_UTF8
+_UTF_16 = (codecs.BOM_UTF16_LE, codecs.BOM_UTF16_BE)
 
 
 class Line(NamedTuple):
@@ -45,18 +49,53 @@ class Record(NamedTuple):
 
 
 def lines(stream: IO[bytes], longest: int = LONGEST_LINE) -> Iterator[Line]:
-    """The lines of a stream without its byte order mark; none is held that has more than ``longest`` bytes."""
-    number = 0
-    while data := stream.readline(longest + 1):
+    """The lines of a stream without its byte order mark; none is held that has more than ``longest`` bytes.
+
+    With the mark of UTF-16 it is read as such; the lines are UTF-8 then too.
+    """
+    number, data = 0, stream.readline(longest + 1)
+    if data.startswith(_UTF_16):
+        stream = io.BufferedReader(_Utf16(data, stream))
+        data = stream.readline(longest + 1)
+    data = data.removeprefix(BOM)
+    while data:
         number += 1
-        if number == 1:
-            data = data.removeprefix(_BOM)
         if len(data) <= longest:
             yield Line(number, data)
-            continue
-        while not data.endswith(b"\n") and (data := stream.readline(longest)):
-            pass
-        yield Line(number, None)
+        else:
+            while not data.endswith(b"\n") and (data := stream.readline(longest)):
+                pass
+            yield Line(number, None)
+        data = stream.readline(longest + 1)
+
+
+class _Utf16(io.RawIOBase):
+    """A stream of UTF-16, of which the beginning was read already, as one of UTF-8.
+
+    What is no text in it is none in UTF-8 either, so that it is told by its line and column.
+    """
+
+    def __init__(self, begun: bytes, stream: IO[bytes]) -> None:
+        self._read, self._stream = begun, stream
+        self._decoder = codecs.getincrementaldecoder("utf-16")("surrogatepass")
+        self._ready, self._over = b"", False
+
+    def readable(self) -> bool:
+        """It can be read."""
+        return True
+
+    def readinto(self, buffer: Any) -> int:
+        """Some bytes more; 0 at the end."""
+        while not self._ready and not self._over:
+            data = self._read or self._stream.read(len(buffer))
+            self._read, self._over = b"", not data
+            try:
+                self._ready = self._decoder.decode(data, final=not data).encode("utf-8", "surrogatepass")
+            except UnicodeDecodeError:  # it ends in the middle of a sign
+                self._ready = b"\xff"
+        size = min(len(buffer), len(self._ready))
+        buffer[:size], self._ready = self._ready[:size], self._ready[size:]
+        return size
 
 
 def text_of(line: Line) -> str:

@@ -128,7 +128,7 @@ class Summary:
 
     def __init__(self, season: str | None, as_of: str) -> None:
         self.season, self.as_of = season, as_of
-        self.rules: dict[RuleSet, None] = {}  # more than one where the rules changed while a job went on
+        self.rules: dict[RuleSet, None] = {}  # in the order in which they were met
         self.gardens = self.failed = self.strays = 0
         self.verdicts = dict.fromkeys(VERDICTS, 0)
         self.breaches: dict[str, Breached] = {}

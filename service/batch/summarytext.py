@@ -18,6 +18,8 @@ if TYPE_CHECKING:
 #: Names of gardens in one list on paper; the summary's JSON has more of them.
 MOST_NAMES = 300
 MOST_FAILURES = 100
+#: Places at which one and the same fault is told.
+MOST_PLACES = 30
 #: A blank at which no line is broken.
 _KEPT = "\u00a0"
 _MANY = 4
@@ -29,6 +31,8 @@ _VERDICTS = {
     "clear": "nothing against the plan on record",
     "not checked": "a row could not be read; see the end of this page",
 }
+
+Fault = Mapping[str, Any]
 
 
 def summary_text(summary: Mapping[str, Any], knowledge: Knowledge, *, width: int = WIDTH, colour: bool = False) -> str:
@@ -43,6 +47,7 @@ def summary_text(summary: Mapping[str, Any], knowledge: Knowledge, *, width: int
     wide = max(len(f"{count:,}") for count in counts.values())
     for verdict, count in counts.items():
         page.say(_VERDICTS[verdict], f"{count:>{wide},} {verdict}: ")
+    _first(page, summary)
     _breaches(page, summary["breaches"])
     _no_free_bed(page, summary["no_free_bed"], knowledge)
     _diseases(page, summary["diseases"], knowledge)
@@ -50,6 +55,33 @@ def summary_text(summary: Mapping[str, Any], knowledge: Knowledge, *, width: int
     _named(page, "Nothing planned", summary["nothing_planned"], "There is no planting in the season for")
     _failures(page, summary)
     return "\n".join(page.lines) + "\n"
+
+
+def _first(page: Page, summary: Mapping[str, Any]) -> None:
+    """What to do, in the order in which it is best done."""
+    failed, broken = summary["failed"], summary["verdicts"]["breach"]
+    ill, plots = summary["diseases"]["gardens"], summary["diseases"]["plots"]
+    beside = {name for one in plots for name in one["neighbours"]} - {one["garden"] for one in plots}
+    beside = beside if ill == len(plots) else set()  # of a list that was cut the number would be too small
+    empty, unrecorded = summary["nothing_planned"]["gardens"], summary["no_records"]["gardens"]
+    things = [
+        failed and f"Mend the sheet: {_gardens(failed)} could not be checked. Then run this again.",
+        summary["strays"] and "Mend the names in the sheet of sightings: a disease is passed over until then.",
+        broken and f"Change what is planned in {_gardens(broken)}: the report has a way out beside each breach.",
+        ill
+        and f"Look at {_gardens(ill)} with a disease on record{_and_beside(len(beside))}. Clean boots and tools "
+        "between plots.",
+        empty and f"Ask what {_gardens(empty)} will plant.",
+        unrecorded and f"Ask what grew before in {_gardens(unrecorded)}: until then a fault there goes unseen.",
+    ]
+    if any(things):
+        page.head("What to do first")
+    for number, thing in enumerate(filter(None, things), 1):
+        page.say(thing, f"{number}. ")
+
+
+def _and_beside(count: int) -> str:
+    return "" if count == 0 else ", and at the plot beside" if count == 1 else f", and at the {count:,} plots beside"
 
 
 def _gardens(count: int) -> str:
@@ -134,15 +166,29 @@ def _named(page: Page, title: str, told: Mapping[str, Any], why: str) -> None:
 
 
 def _failures(page: Page, summary: Mapping[str, Any]) -> None:
-    shown = summary["failures"][:MOST_FAILURES]
+    """Each fault once, with all the lines that have it, the commonest first."""
+    alike: dict[tuple[Any, ...], list[Fault]] = {}
+    for one in summary["failures"]:
+        alone = one["line"] if one["faults"] > 1 else None
+        alike.setdefault((one.get("sheet"), one.get("column"), one["detail"], alone), []).append(one)
+    shown = sorted(alike.values(), key=lambda several: -len(several))[:MOST_FAILURES]
     if shown:
         page.head("To mend in the sheet")
-    for one in shown:
-        sheet = f"Sheet of {one['sheet']}, line" if one.get("sheet") else "Line"
-        column = f", {one['column']}" if one.get("column") else ""
-        more = f" (and {one['faults'] - 1:,} more)" if one["faults"] > 1 else ""
-        place = f"{sheet} {one['line']}{column}, {tame(one['garden'] or 'no name')}"
-        page.say(f"{place}: {one['detail']}{more}", hang=4)
-    left = summary["failed"] + summary["strays"] - len(shown)
+    for several in shown:
+        more = f" (and {several[0]['faults'] - 1:,} more)" if several[0]["faults"] > 1 else ""
+        page.say(f"{_place(several)}: {several[0]['detail']}{more}", hang=4)
+    left = summary["failed"] + summary["strays"] - sum(map(len, shown))
     if left > 0:
         page.say(f"and {left:,} more; the report lists all.")
+
+
+def _place(several: Sequence[Fault]) -> str:
+    """ "Line 12, crop, Plot 3", or "Lines 12 (Plot 3) and 40 (Plot 9), crop"."""
+    first = several[0]
+    sheet = f"Sheet of {first['sheet']}, line" if first.get("sheet") else "Line"
+    column = f", {first['column']}" if first.get("column") else ""
+    if len(several) == 1:
+        return f"{sheet} {first['line']}{column}, {tame(first['garden'] or 'no name')}"
+    told = [f"{one['line']} ({tame(one['garden'] or 'no name')})" for one in several[:MOST_PLACES]]
+    left = len(several) - len(told)
+    return f"{sheet}s {as_list([*told, f'{left:,} more'] if left else told)}{column}"

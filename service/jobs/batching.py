@@ -27,6 +27,11 @@ def own_knowledge() -> Knowledge:
     return load_knowledge(read_config().rules)
 
 
+def own_rules() -> str:
+    """The name of all that this process judges by: alike for processes that give the same answers."""
+    return own_knowledge().digest
+
+
 def judge(garden: list[Any], prepared: tuple[Shared, Knowledge]) -> Line:
     """The line of one garden."""
     return judge_garden(unpack(garden), *prepared)

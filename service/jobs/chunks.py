@@ -3,8 +3,12 @@
 Everything here runs inside a transaction that the caller opened (``Store``).  A claim is one
 statement, so that of any number of workers one gets a chunk.  What a worker does with its claim
 afterwards holds only while the row still has its number of tries: a worker whose lease ran out
-and whose chunk somebody else took cannot finish it.  Moments come in with the call; the clocks of
-several machines may differ by less than a lease.
+and whose chunk somebody else took cannot finish it.  Moments come in with the call, by the record's
+own clock (``service.store.clock``).
+
+All answers of a job are by one rule set, that of the worker which began it.  A worker with another
+leaves the job alone while somebody holds a chunk of it; then nobody with its rules may be left, and
+the job is begun again.
 """
 
 from __future__ import annotations
@@ -13,16 +17,24 @@ from collections.abc import Sequence
 from datetime import datetime, timedelta
 from typing import Any, NamedTuple
 
-from sqlalchemy import ColumnElement, and_, case, delete, insert, select, update
-from sqlalchemy.orm import Session
+from sqlalchemy import ColumnElement, and_, case, delete, func, insert, or_, select, update
+from sqlalchemy.orm import Session, aliased
 
-from service.store.jobtables import Chunk, Job
+from service.store.jobtables import ANY_RULES, Chunk, Job
 
 _DIRECT = {"synchronize_session": False}
 
 
+class Worker(NamedTuple):
+    """Who claims: a name for people, the rule set it works by, and the kinds of job that it knows."""
+
+    name: str
+    rules: str
+    kinds: tuple[str, ...]
+
+
 class Claim(NamedTuple):
-    """A chunk in somebody's hands: its row, the number of the try, and what is to be done."""
+    """A chunk in somebody's hands: its row, the number of the try, and what is to be done by which rules."""
 
     chunk_id: int
     tries: int
@@ -33,25 +45,33 @@ class Claim(NamedTuple):
     work: bytes
     kind: str
     shared: bytes
+    rules: str
 
 
-def due(session: Session, *, now: datetime) -> bool:
+def due(session: Session, worker: Worker, *, now: datetime, lease: timedelta) -> bool:
     """True where there is a chunk to claim; it reads only, so that an idle worker locks nothing."""
-    return session.scalar(select(Chunk.id).where(Chunk.lease_until <= now).limit(1)) is not None
+    return _next(session, worker, now, lease) is not None
 
 
-def claim(session: Session, worker: str, *, now: datetime, lease: timedelta) -> Claim | None:
+def claim(session: Session, worker: Worker, *, now: datetime, lease: timedelta) -> Claim | None:
     """Take the next chunk that waits or whose lease ran out, or None.
 
     The first chunks of all jobs come before their second ones: a job of ten gardens does not wait
     for one of ten thousand.
     """
+    job = _next(session, worker, now, lease)
+    if job is None:
+        return None
+    if job.rules not in (worker.rules, ANY_RULES):
+        _take_up(session, job.id, job.rules, worker.rules, now)
     following = (
         select(Chunk.id)
-        .where(Chunk.lease_until <= now)
+        .join(Job)
+        .where(Chunk.lease_until <= now, Job.kind.in_(worker.kinds), Job.rules.in_((worker.rules, ANY_RULES)))
         .order_by(Chunk.first, Chunk.id)
         .limit(1)
-        .with_for_update(skip_locked=True)  # SQLite has one writer at a time and leaves it out
+        # SQLite has one writer at a time and leaves it out
+        .with_for_update(of=Chunk, skip_locked=True)
         .scalar_subquery()
     )
     taken = (
@@ -63,15 +83,42 @@ def claim(session: Session, worker: str, *, now: datetime, lease: timedelta) -> 
             # Nobody gave it back: the process that had it is dead, or as good as.
             faults=Chunk.faults + case((Chunk.state == "running", 1), else_=0),
             lease_until=now + lease,
-            worker=worker,
+            worker=worker.name,
         )
         .returning(Chunk.id, Chunk.tries, Chunk.faults, Chunk.job_id, Chunk.first, Chunk.gardens, Chunk.work)
     )
     row = session.execute(taken, execution_options=_DIRECT).one_or_none()
     if row is None:
         return None
-    kind, shared = session.execute(select(Job.kind, Job.shared).where(Job.id == row.job_id)).one()
-    return Claim(*row, kind, shared)
+    job = session.execute(select(Job.kind, Job.shared, Job.rules).where(Job.id == row.job_id)).one()
+    return Claim(*row, *job)
+
+
+def _next(session: Session, worker: Worker, now: datetime, lease: timedelta) -> Any:
+    """Id and rules of the job whose chunk comes next for a worker, or None."""
+    other = aliased(Chunk)
+    held = select(other.id).where(other.job_id == Job.id, other.state == "running", other.lease_until > now).exists()
+    # While two rule sets are at work, as in the minutes of a renewal, a job changes hands once a lease at most.
+    forsaken = and_(Job.ruled_at <= now - lease, ~held)
+    ours = or_(Job.rules.in_((worker.rules, ANY_RULES)), Job.rules.is_(None), forsaken)
+    free = select(Job.id, Job.rules).join(Chunk, Chunk.job_id == Job.id)
+    free = free.where(Chunk.lease_until <= now, Job.kind.in_(worker.kinds), ours)
+    return session.execute(free.order_by(Chunk.first, Chunk.id).limit(1)).one_or_none()
+
+
+def _take_up(session: Session, job_id: str, before: str | None, rules: str, now: datetime) -> None:
+    """Have a job worked on by these rules; what was answered by others is worked on again."""
+    lock_job(session, job_id)
+    as_seen = and_(Job.id == job_id, Job.rules.is_not_distinct_from(before), Job.state == "open")
+    begun: dict[str, Any] = {"rules": rules, "ruled_at": now}
+    if before is not None:
+        every = select(func.count()).where(Chunk.job_id == job_id).scalar_subquery()
+        begun |= {"restarts": Job.restarts + 1, "answered": 0, "failed": 0, "open_chunks": every}
+    taken = session.execute(update(Job).where(as_seen).values(begun), execution_options=_DIRECT)
+    if before is not None and taken.rowcount == 1:  # type: ignore[attr-defined]
+        again = {"state": "waiting", "lease_until": now, "faults": 0, "worker": None, "result": None}
+        anew = update(Chunk).where(Chunk.job_id == job_id).values(again | {"tries": Chunk.tries + 1})
+        session.execute(anew, execution_options=_DIRECT)
 
 
 def renew(session: Session, held: Claim, *, now: datetime, lease: timedelta) -> bool:
@@ -86,11 +133,12 @@ def give_back(session: Session, held: Claim, *, now: datetime, fault: bool) -> b
 
 def finish(session: Session, held: Claim, result: bytes, failed: int, *, now: datetime) -> bool:
     """Write down the answer of a chunk, and with the last one the end of its job; False when it is not ours."""
-    lock_job(session, held.job_id)
-    if not _change(session, held, state="done", lease_until=None, worker=None, work=None, result=result):
+    if lock_job(session, held.job_id) != held.rules:  # begun again in the moment in which this chunk was claimed
+        return False
+    if not _change(session, held, state="done", lease_until=None, worker=None, result=result):
         return False
     last = Job.open_chunks == 1
-    session.execute(
+    counted = (
         update(Job)
         .where(Job.id == held.job_id)
         .values(
@@ -99,9 +147,11 @@ def finish(session: Session, held: Claim, result: bytes, failed: int, *, now: da
             open_chunks=Job.open_chunks - 1,
             state=case((last, "done"), else_=Job.state),
             finished_at=case((last, now), else_=Job.finished_at),
-        ),
-        execution_options=_DIRECT,
+        )
+        .returning(Job.state)
     )
+    if session.execute(counted, execution_options=_DIRECT).scalar_one() == "done":
+        drop_work(session, held.job_id)
     return True
 
 
@@ -127,9 +177,17 @@ def waiting(job_id: str, first: int, gardens: int, work: bytes, now: datetime) -
     return row | {"state": "waiting", "lease_until": now, "tries": 0, "faults": 0}
 
 
-def lock_job(session: Session, job_id: str) -> None:
-    """Hold off others who change a job: whoever changes chunks and their job together begins with it."""
-    session.execute(select(Job.id).where(Job.id == job_id).with_for_update())
+def lock_job(session: Session, job_id: str) -> str | None:
+    """Hold off others who change a job: whoever changes chunks and their job together begins with it.
+
+    Returns the job's rules.
+    """
+    return session.scalar(select(Job.rules).where(Job.id == job_id).with_for_update())
+
+
+def drop_work(session: Session, job_id: str) -> None:
+    """Forget the gardens of a job that is over; its answers stay."""
+    session.execute(update(Chunk).where(Chunk.job_id == job_id).values(work=None), execution_options=_DIRECT)
 
 
 def _ours(held: Claim) -> ColumnElement[bool]:

@@ -10,7 +10,7 @@ import os
 import socket
 import threading
 from collections.abc import Callable
-from datetime import UTC, datetime, timedelta
+from datetime import timedelta
 from time import monotonic, sleep
 from typing import NamedTuple, TypeVar
 
@@ -20,6 +20,7 @@ from service.jobs import chunks
 from service.jobs.kinds import KINDS
 from service.jobs.packing import pack, unpack
 from service.jobs.slot import Died, Dropped, Errand, Slot
+from service.store.clock import moment
 from service.store.errors import Busy, Unavailable
 from service.store.session import Store
 
@@ -104,6 +105,9 @@ class _Hand(threading.Thread):
             except (Busy, Unavailable) as error:
                 log.warning("the record: %s", _told(error))
                 busy = False
+            except Dropped as error:
+                log.warning("%s", error)
+                busy = False
             except Exception:
                 log.exception("a chunk could not be worked on")
                 busy = False
@@ -114,38 +118,36 @@ class _Hand(threading.Thread):
     def _work_once(self) -> bool:
         """See one chunk through; False when there is none to be had."""
         store, lease = self.crew.store, timedelta(seconds=self.crew.pace.lease)
+        # Of a kind that this version does not know nothing is claimed: a newer worker will.
+        worker = chunks.Worker(self.name, self.slot.rules, tuple(KINDS))
         with store.read() as session:
-            if not chunks.due(session, now=_now()):
+            if not chunks.due(session, worker, now=moment(session), lease=lease):
                 return False
         with store.write() as session:
-            held = chunks.claim(session, self.name, now=_now(), lease=lease)
+            held = chunks.claim(session, worker, now=moment(session), lease=lease)
         if held is None:
-            return False
-        if held.kind not in KINDS:
-            log.error("job %s is of the kind %s, which this version does not know", held.job_id, held.kind)
-            self._insist(lambda session: chunks.give_back(session, held, now=_now(), fault=False))
             return False
         if held.faults >= FAULTS and held.gardens > 1:
             log.warning("job %s: %s gardens from %s on one by one", held.job_id, held.gardens, held.first)
             works = [pack([garden]) for garden in unpack(held.work)]
-            self._insist(lambda session: chunks.split(session, held, works, now=_now()))
+            self._insist(lambda session: chunks.split(session, held, works, now=moment(session)))
             return True
         self._see_through(held)
         return True
 
     def _see_through(self, held: chunks.Claim) -> None:
-        errand = Errand(KINDS[held.kind], held.job_id, held.shared, held.work, held.faults >= FAULTS)
+        errand = Errand(KINDS[held.kind], held.job_id, held.shared, held.work, held.rules, held.faults >= FAULTS)
         try:
             answers = self.slot.run(errand, _Lease(self, held))
         except (Died, Dropped) as end:
             if fault := isinstance(end, Died):
                 log.warning("job %s, gardens %s to %s: %s", held.job_id, held.first, held.first + held.gardens - 1, end)
             # Where the chunk is no longer ours this changes nothing.
-            self._insist(lambda session: chunks.give_back(session, held, now=_now(), fault=fault))
+            self._insist(lambda session: chunks.give_back(session, held, now=moment(session), fault=fault))
             return
-        finished = self._insist(lambda session: chunks.finish(session, held, *answers, now=_now()))
+        finished = self._insist(lambda session: chunks.finish(session, held, *answers, now=moment(session)))
         if finished is None:  # a full disk may take a smaller write; nobody died of this chunk
-            self._insist(lambda session: chunks.give_back(session, held, now=_now(), fault=False))
+            self._insist(lambda session: chunks.give_back(session, held, now=moment(session), fault=False))
         elif not finished:
             log.warning("job %s, gardens from %s: an answer came too late", held.job_id, held.first)
 
@@ -183,7 +185,7 @@ class _Lease:
         lease = timedelta(seconds=crew.pace.lease)
         try:
             with crew.store.write() as session:
-                kept = chunks.renew(session, self._held, now=_now(), lease=lease)
+                kept = chunks.renew(session, self._held, now=moment(session), lease=lease)
         except (Busy, Unavailable):
             # Others may take it over now; until somebody does, it can still be finished.
             return True
@@ -195,7 +197,3 @@ def _told(error: Busy | Unavailable) -> str:
     """The error with the words of the database, which say whether it is away or its disk is full."""
     cause = getattr(error.__cause__, "orig", None)
     return f"{error.detail} ({cause})" if cause else error.detail
-
-
-def _now() -> datetime:
-    return datetime.now(UTC)

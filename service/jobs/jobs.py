@@ -9,19 +9,24 @@ from collections.abc import Iterator, Sequence
 from datetime import datetime, timedelta
 from typing import NamedTuple
 
-from sqlalchemy import delete, insert, select, update
+from sqlalchemy import and_, delete, func, insert, or_, select, update
 from sqlalchemy.orm import Session
 
-from service.jobs.chunks import lock_job, waiting
+from service.jobs.chunks import drop_work, lock_job, waiting
 from service.jobs.packing import unpack_lines
 from service.store.errors import NotFound
 from service.store.jobtables import Chunk, Job
 from service.store.keys import new_id
 from service.store.session import Store
+from service.store.tables import Club
 
 _DIRECT = {"synchronize_session": False}
 #: Jobs that one transaction forgets: a purge holds other writers up for no longer than that takes.
 PURGED_AT_ONCE = 10
+
+
+class Full(Exception):
+    """A club has as many jobs open as it may have."""
 
 
 class Packed(NamedTuple):
@@ -40,8 +45,20 @@ def begin(
     club_id: str,
     token_id: str | None = None,
     now: datetime,
+    most_open: int | None = None,
 ) -> Job:
-    """A new job with its chunks, in the order of their gardens; there must be one at least."""
+    """A new job with its chunks, in the order of their gardens; there must be one at least.
+
+    Raises
+    ------
+    Full
+        where the club has ``most_open`` jobs that are not over.
+    """
+    if most_open is not None:
+        session.execute(select(Club.id).where(Club.id == club_id).with_for_update())  # one at a time counts
+        still = select(func.count()).where(Job.club_id == club_id, Job.state == "open")
+        if session.execute(still).scalar_one() >= most_open:
+            raise Full
     job = Job(
         id=new_id(),
         club_id=club_id,
@@ -73,12 +90,21 @@ def find(session: Session, job_id: str, club_id: str) -> Job:
     return job
 
 
-def state(session: Session, job: Job) -> str:
+def page(session: Session, club_id: str, *, after: str | None, most: int) -> list[Job]:
+    """Jobs of a club, the newest first, from the one behind ``after`` on; ``NotFound`` where that is none of them."""
+    wanted = select(Job).where(Job.club_id == club_id)
+    if after is not None:
+        last = find(session, after, club_id)
+        twin = and_(Job.created_at == last.created_at, Job.id < last.id)
+        wanted = wanted.where(or_(Job.created_at < last.created_at, twin))
+    return list(session.scalars(wanted.order_by(Job.created_at.desc(), Job.id.desc()).limit(most)))
+
+
+def state(job: Job) -> str:
     """What a job is doing: ``waiting`` (nobody has begun), ``running``, ``done`` or ``cancelled``."""
     if job.state != "open":
         return job.state
-    begun = select(Chunk.id).where(Chunk.job_id == job.id, Chunk.tries > 0).limit(1)
-    return "waiting" if job.answered == 0 and session.scalar(begun) is None else "running"
+    return "waiting" if job.rules is None else "running"
 
 
 def cancel(session: Session, job_id: str, club_id: str, *, now: datetime) -> Job:
@@ -89,8 +115,9 @@ def cancel(session: Session, job_id: str, club_id: str, *, now: datetime) -> Job
     session.execute(ended, execution_options=_DIRECT)
     rest = update(Chunk).where(Chunk.job_id == job_id, Chunk.lease_until.is_not(None))
     # Workers find out when they next renew their lease.
-    dropped = rest.values(state="cancelled", lease_until=None, worker=None, work=None)
+    dropped = rest.values(state="cancelled", lease_until=None, worker=None)
     session.execute(dropped, execution_options=_DIRECT)
+    drop_work(session, job_id)
     session.expire_all()
     return find(session, job_id, club_id)
 

@@ -42,6 +42,10 @@ class Kind(NamedTuple):
     patience: float = 60.0
 
 
+#: Tells the rule set of the process that it is called in.
+RULES = "service.jobs.batching:own_rules"
+
+
 def _functions(module: str, work: str) -> tuple[str, ...]:
     return tuple(f"service.jobs.{module}:{name}" for name in ("prepare", work, "refuse", "Closing"))
 

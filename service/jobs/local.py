@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import logging
 import signal
-from datetime import UTC, datetime, timedelta
+from datetime import timedelta
 from pathlib import Path
 from time import monotonic
 
@@ -12,6 +12,7 @@ from service.config import Config
 from service.jobs.crew import Crew, Pace
 from service.jobs.jobs import purge_all
 from service.signals import Bell, cores
+from service.store.clock import moment
 from service.store.errors import StoreError
 from service.store.once import forget_expired
 from service.store.session import Store
@@ -56,11 +57,11 @@ class Keeper:
             Path(self._alive).touch()
         if monotonic() - self._purged > PURGE:
             self._purged = monotonic()
-            now = datetime.now(UTC)
             try:
+                with self._crew.store.write() as session:
+                    now = moment(session)
+                    forget_expired(session, now=now)
                 if gone := purge_all(self._crew.store, self._kept, now=now):
                     log.info("%s jobs were kept long enough and are gone", gone)
-                with self._crew.store.write() as session:
-                    forget_expired(session, now=now)
             except StoreError as error:
                 log.warning("nothing could be purged: %s", error.detail)

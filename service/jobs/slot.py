@@ -16,15 +16,15 @@ from time import monotonic
 from typing import Any, NamedTuple
 
 from service.encode import to_bytes
-from service.jobs.kinds import Kind, function
+from service.jobs.kinds import RULES, Kind, function
 from service.jobs.packing import pack_lines, unpack
 from service.memory import seldom
 from service.signals import die_with_parent
 
 #: Seconds between two looks at whether the work is still wanted.
 TICK = 0.25
-#: Seconds in which a process must be up, with everything loaded and prepared.
-STARTING = 120.0
+#: Seconds in which a process must be up with everything loaded, and then have prepared what gardens share.
+STARTING = PREPARING = 120.0
 FAULT = "Something went wrong on our side while this garden was worked on. It was left out; the others were answered."
 
 log = logging.getLogger("breakcrop")
@@ -32,12 +32,17 @@ _spawn = multiprocessing.get_context("spawn")
 
 
 class Errand(NamedTuple):
-    """A chunk as a process gets it.  ``give_up``: its garden has killed enough processes, only say so."""
+    """A chunk as a process gets it.
+
+    ``rules`` is the rule set that it is to be worked on by ("" for any).  ``give_up``: its garden has killed enough
+    processes, only say so.
+    """
 
     kind: Kind
     job_id: str
     shared: bytes
     work: bytes
+    rules: str = ""
     give_up: bool = False
 
 
@@ -59,6 +64,9 @@ class Dropped(Exception):
 class Slot:
     """One process at a time, started when there is something to do."""
 
+    #: The rule set of the process, once it is up.
+    rules = ""
+
     def __init__(self) -> None:
         self._process: Any = None
         self._pipe: Connection | None = None
@@ -72,14 +80,12 @@ class Slot:
         ------
         Died, Dropped
         """
-        try:
-            pipe = self._ready()
-        except OSError as error:  # the system has no process or file to spare: no fault of the chunk's
-            log.warning("no process could be started: %s", error)
-            raise Dropped from None
+        pipe = self._ready()
+        if errand.rules not in (self.rules, ""):  # this process is younger than the claim
+            raise Dropped("its rule set is another one")
         try:
             pipe.send(errand)
-            patience, heard = STARTING, monotonic()
+            patience, heard = PREPARING, monotonic()
             while wanted():
                 if pipe.poll(TICK):
                     said = pipe.recv()
@@ -99,7 +105,7 @@ class Slot:
             raise
 
     def warm(self) -> None:
-        """Start the process where there is none, so that the next chunk need not wait for it."""
+        """Start the process where there is none, and wait until it is up; ``Dropped`` where it is not to be had."""
         self._ready()
 
     def end(self) -> None:
@@ -115,27 +121,39 @@ class Slot:
         if self._process is not None and not self._process.is_alive():
             self.end()
         if self._pipe is None:
-            ours, theirs = _spawn.Pipe()
-            process = _spawn.Process(target=serve, args=(theirs, os.getpid()), daemon=True)
             try:
-                process.start()
-            except OSError:
-                ours.close()
-                raise
-            finally:
-                theirs.close()
-            self._process, self._pipe = process, ours
+                self._start()
+            except (EOFError, OSError) as error:  # the system has none to spare, or the rules cannot be used
+                self.end()
+                raise Dropped(f"no process could be started: {error or 'it ended at once'}") from None
+        assert self._pipe is not None
         return self._pipe
+
+    def _start(self) -> None:
+        ours, theirs = _spawn.Pipe()
+        process = _spawn.Process(target=serve, args=(theirs, os.getpid()), daemon=True)
+        try:
+            process.start()
+        except OSError:
+            ours.close()
+            raise
+        finally:
+            theirs.close()
+        self._process, self._pipe = process, ours
+        if not ours.poll(STARTING):
+            raise OSError(f"it was not up in {STARTING:g} seconds")
+        self.rules = ours.recv()
 
 
 def serve(pipe: Connection, parent: int) -> None:
-    """The life of the process: errands in; for each a beat a garden, then its answers, out."""
+    """The life of the process: its rule set out; then for each errand that comes in a beat a garden and its answers."""
     for number in (signal.SIGINT, signal.SIGTERM):  # meant for the parent, which then ends us
         signal.signal(number, signal.SIG_IGN)
     die_with_parent(signal.SIGKILL, parent)
     seldom()
     prepared: tuple[str, Any] = ("", None)
     try:
+        pipe.send(function(RULES)())
         while True:
             errand: Errand = pipe.recv()
             if prepared[0] != errand.job_id and not errand.give_up:

@@ -9,7 +9,7 @@ from marshmallow import ValidationError, fields, validate, validates_schema
 from service.jobs.kinds import KINDS
 from service.schemas.batch import SHARED, BatchQuery, rule_sets
 from service.schemas.proposal import ProposalQuery, ProposalSchema
-from service.schemas.query import TextNumber
+from service.schemas.query import MAX_PAGE, Pattern, Query, TextNumber
 from service.schemas.report import Closed, text, whole
 
 JOB_STATES = ("waiting", "running", "done", "cancelled")
@@ -66,6 +66,32 @@ class JobQuery(BatchQuery):
             raise ValidationError({said: [f"It says nothing with kind={asked['kind']}."] for said in names.values()})
 
 
+class JobsQuery(Query):
+    """Parameters of the list of jobs."""
+
+    limit = TextNumber(
+        load_default=50, validate=validate.Range(1, MAX_PAGE), metadata={"description": "How many at most."}
+    )
+    cursor = fields.String(
+        validate=Pattern(r"^[a-z0-9]{1,16}$", error="This is no cursor; follow next of the answer before."),
+        metadata={"description": "Where to go on, as `next` of the answer before gave it."},
+    )
+
+
+class ResultsQuery(Query):
+    """Parameters of a job's results."""
+
+    first = TextNumber(
+        data_key="from",
+        load_default=1,
+        validate=validate.Range(1, 1_000_000_000),
+        metadata={
+            "description": "The first line wanted, from 1: a client that was cut off after 300 whole lines goes on "
+            "with `from=301`. The summary is always that of all lines."
+        },
+    )
+
+
 def options_of(query: dict[str, Any]) -> dict[str, Any]:
     """What is asked of each proposal, under the names of ``service.proposing.question.Options``."""
     names = {"since": "first", **{name: name for name in _PROPOSALS[1:]}}
@@ -90,6 +116,12 @@ class JobSchema(Closed):
     gardens = whole("how many gardens it has")
     answered = whole("how many of them are answered, failed ones included")
     failed = whole("how many could not be answered; their lines say why")
+    rules = fields.String(
+        required=True,
+        allow_none=True,
+        metadata={"description": "the rule set that all of its answers are by; null until somebody begins"},
+    )
+    restarts = whole("how often it was begun again, because the service got another rule set while it went on")
     created = _moment("when it was sent")
     finished = _moment("when it was done or cancelled")
     kept_until = _moment("when it and its results are forgotten; null while it goes on")

@@ -14,6 +14,8 @@ from sqlalchemy.orm import Mapped, mapped_column
 from service.store.tables import Base
 
 JOB_STATES = ("open", "done", "cancelled")
+#: The rules of a job that was half done when jobs had none: it goes on with whatever a worker has.
+ANY_RULES = ""
 CHUNK_STATES = ("waiting", "running", "done", "cancelled")
 _OPEN = text("lease_until IS NOT NULL")
 
@@ -38,6 +40,12 @@ class Job(Base):
     failed: Mapped[int]
     open_chunks: Mapped[int]
     created_at: Mapped[datetime]
+    #: The rule set of every answer so far; null until somebody begins.
+    rules: Mapped[str | None] = mapped_column(String(40))
+    #: When work by that rule set began.
+    ruled_at: Mapped[datetime | None]
+    #: How often it was begun again, because nobody with its rule set was left.
+    restarts: Mapped[int] = mapped_column(server_default="0")
     #: When it was done or cancelled; what is kept is kept from then on.
     finished_at: Mapped[datetime | None] = mapped_column(index=True)
     __table_args__ = (CheckConstraint(_one_of("state", JOB_STATES), name="state"),)
@@ -60,7 +68,7 @@ class Chunk(Base):
     #: Claims that ended with the death of a process.
     faults: Mapped[int]
     worker: Mapped[str | None] = mapped_column(String(80))
-    #: The gardens, packed; gone when they are answered.
+    #: The gardens, packed; gone when the job is over.
     work: Mapped[bytes | None] = mapped_column(LargeBinary)
     #: The lines of the answer, packed.
     result: Mapped[bytes | None] = mapped_column(LargeBinary)

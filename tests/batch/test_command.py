@@ -61,7 +61,7 @@ def test_the_way_of_a_coordinator(club: tuple[Path, Sheets]) -> None:
     assert done.stderr == b""  # no progress in a pipe
     page = done.stdout.decode()
     assert max(map(len, page.splitlines())) <= 80
-    rows = list(csv.DictReader(io.StringIO((folder / "report.csv").read_bytes().decode(), newline="")))
+    rows = list(csv.DictReader(io.StringIO((folder / "report.csv").read_bytes().decode("utf-8-sig"), newline="")))
     gardens = list(dict.fromkeys(line.split(";")[0] for line in made.plots.splitlines()[1:]))
 
     # Every plot is answered once, in the order of the sheet, and every mistake is told in words that help.
@@ -162,7 +162,8 @@ def test_a_site_in_the_stream_and_beside_it_is_refused(tmp_path: Path) -> None:
 
 
 @pytest.mark.parametrize(
-    ("name", "first"), [("r.csv", b"line,type"), ("r.ndjson", b'{"type"'), ("r.txt", b"line,type")]
+    ("name", "first"),
+    [("r.csv", b"\xef\xbb\xbfline,type"), ("r.ndjson", b'{"type"'), ("r.txt", b"\xef\xbb\xbfline,type")],
 )
 def test_the_form_follows_the_name_else_what_came_in(tmp_path: Path, name: str, first: bytes) -> None:
     done = run("-", "--season", "2027", "--out", name, stdin=(HEAD + CLEAR).encode(), cwd=tmp_path)
@@ -186,7 +187,7 @@ def test_a_report_keeps_its_old_self_until_the_new_one_is_whole(tmp_path: Path) 
     assert (
         run("-", "--season", "2027", "--out", "report.csv", stdin=(HEAD + CLEAR).encode(), cwd=tmp_path).returncode == 0
     )
-    assert (tmp_path / "report.csv").read_text().startswith("line,type")
+    assert (tmp_path / "report.csv").read_text("utf-8-sig").startswith("line,type")
 
 
 def test_a_full_disk_is_told() -> None:

@@ -106,7 +106,7 @@ def test_lines_count_as_an_editor_counts_them() -> None:
         ("garden,bed,season,crop," + ",".join(f"x-{n}" for n in range(200)) + "\n", ["204 columns"]),
         ("garden,bed,season,crop," + "x" * 200_000 + "\n", ["longer than"]),
         ("garden,bed,season,crop\rPlot 1,kiln,2027,kale\r", ["lines end with CR alone"]),
-        ((HEAD + ROW).encode("utf-16"), ["not UTF-8"]),
+        ((HEAD + ROW).encode("utf-16-le"), ["not UTF-8"]),
     ],
 )
 def test_a_heading_that_cannot_be_used_is_told_whole(text: str | bytes, said: list[str]) -> None:

@@ -1,4 +1,4 @@
-"""A club to work for, jobs of the trial kind, and crews in this process."""
+"""A club to work for, jobs of the trial kind, crews in this process, and a door to send jobs to."""
 
 from __future__ import annotations
 
@@ -6,6 +6,8 @@ import json
 import time
 
 import pytest
+from club import make_world
+from door import BATCH, SHEET
 from trial_kinds import NOW, known
 
 from service.jobs.crew import Crew, Pace
@@ -74,7 +76,7 @@ def crew(store):
 def over(job_of):
     """Wait until a job is over, and return it."""
 
-    def wait(job_id, seconds=30):
+    def wait(job_id, seconds=180):
         until = time.monotonic() + seconds
         while (job := job_of(job_id)).state == "open":
             assert time.monotonic() < until, f"{job.answered} of {job.gardens} after {seconds} s"
@@ -82,3 +84,46 @@ def over(job_of):
         return job
 
     return wait
+
+
+@pytest.fixture
+def world():
+    made = make_world()
+    yield made
+    made.store.close()
+
+
+@pytest.fixture
+def send(world):
+    def post(path=BATCH, body=SHEET, member=None, scope="club_admin", kind="text/csv", **headers):
+        headers = (member or world.ours).headers(scope, **{"Content-Type": kind}, **headers)
+        return world.client.post(path, data=body, headers=headers)
+
+    return post
+
+
+@pytest.fixture
+def get(world):
+    def read(path, member=None, scope="club_admin", method="GET"):
+        return world.client.open(path, method=method, headers=(member or world.ours).headers(scope))
+
+    return read
+
+
+@pytest.fixture
+def worked(world, get):
+    """Have a job worked through, and read its lines."""
+
+    def work(place):
+        crew = Crew(world.store, 1, Pace(poll=0.05))
+        crew.start()
+        try:
+            until = time.monotonic() + 120
+            while get(place).json["state"] in ("waiting", "running"):
+                assert time.monotonic() < until
+                time.sleep(0.05)
+        finally:
+            crew.stop(0)
+        return [json.loads(line) for line in get(f"{place}/results").data.splitlines()]
+
+    return work

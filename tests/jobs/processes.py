@@ -3,7 +3,6 @@
 import json
 import os
 import signal
-import socket
 import subprocess
 import sys
 import time
@@ -34,12 +33,6 @@ def sheet(gardens=GARDENS):
     return ("\n".join(rows) + "\n").encode()
 
 
-def free_port():
-    with socket.socket() as free:
-        free.bind(("127.0.0.1", 0))
-        return free.getsockname()[1]
-
-
 @contextmanager
 def process(command, log, **settings):
     """A command of the program with these settings and no others; ended, with all its own, at the end."""
@@ -56,13 +49,13 @@ def process(command, log, **settings):
             if started.poll() is None:
                 started.terminate()
                 try:
-                    started.wait(30)
+                    started.wait(60)
                 except subprocess.TimeoutExpired:
                     started.kill()
                     started.wait()
 
 
-def until(true, seconds=60, every=0.02):
+def until(true, seconds=180, every=0.02):
     """The first value of a function that is true."""
     over = time.monotonic() + seconds
     while not (found := true()):
@@ -85,7 +78,7 @@ class Client:
         """The status, the headers and the body of an answer."""
         headers = {"Authorization": f"Bearer {self.secret}", "Content-Type": "text/csv", **headers}
         try:
-            with urllib.request.urlopen(urllib.request.Request(self.base + path, body, headers), timeout=30) as answer:
+            with urllib.request.urlopen(urllib.request.Request(self.base + path, body, headers), timeout=60) as answer:
                 return answer.status, answer.headers, answer.read()
         except urllib.error.HTTPError as error:
             return error.code, error.headers, error.read()

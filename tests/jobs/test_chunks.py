@@ -18,9 +18,13 @@ LEASE = timedelta(seconds=60)
 LATER = NOW + 2 * LEASE
 
 
-def claim(store, who="a", now=NOW):
+def worker(name="a", rules="2026"):
+    return chunks.Worker(name, rules, ("trial",))
+
+
+def claim(store, who="a", now=NOW, rules="2026"):
     with store.write() as session:
-        return chunks.claim(session, who, now=now, lease=LEASE)
+        return chunks.claim(session, worker(who, rules), now=now, lease=LEASE)
 
 
 def finish(store, held, now=NOW, failed=0):
@@ -37,16 +41,16 @@ def rows(store, job_id):
 
 def test_a_job_goes_from_begun_to_done(store, begun, job_of, lines_of, club):
     job_id = begun([2, 1])
+    assert jobs.state(job_of(job_id)) == "waiting"
     with store.read() as session:
-        assert jobs.state(session, job_of(job_id)) == "waiting"
-        assert chunks.due(session, now=NOW)
+        assert chunks.due(session, worker(), now=NOW, lease=LEASE)
     first, second = claim(store), claim(store)
     assert (first.first, first.gardens, first.tries, first.faults) == (0, 2, 1, 0)
     assert [garden["line"] for garden in unpack(second.work)] == [3]
     assert claim(store) is None
+    assert jobs.state(job_of(job_id)) == "running"
     with store.read() as session:
-        assert jobs.state(session, job_of(job_id)) == "running"
-        assert not chunks.due(session, now=NOW)
+        assert not chunks.due(session, worker(), now=NOW, lease=LEASE)
     assert finish(store, second, failed=1)
     job = job_of(job_id)
     assert (job.state, job.answered, job.failed, job.finished_at) == ("open", 1, 1, None)
@@ -122,7 +126,7 @@ def test_a_lease_can_be_renewed(store, begun):
 def test_a_chunk_that_is_given_back_is_free_at_once(store, begun, fault):
     begun([1])
     with store.write() as session:
-        held = chunks.claim(session, "a", now=NOW, lease=LEASE)
+        held = chunks.claim(session, worker(), now=NOW, lease=LEASE)
         assert chunks.give_back(session, held, now=NOW, fault=fault)
     again = claim(store)
     assert (again.tries, again.faults) == (2, int(fault))

@@ -13,7 +13,8 @@ from pathlib import Path
 
 import pytest
 import yaml
-from processes import GARDENS, Client, every_garden_once, free_port, kill_at_work, process, tries, until
+from ports import free_port
+from processes import GARDENS, Client, every_garden_once, kill_at_work, process, tries, until
 
 from service.config import SETTINGS
 from service.store.session import Store
@@ -87,7 +88,7 @@ def test_compose_waits_for_what_it_needs_and_watches_what_runs():
 @pytest.mark.parametrize("backend", ["postgresql"], indirect=True)
 def test_workers_of_a_cluster_are_killed_and_every_garden_is_answered_once(start, redis):
     with start("migrate") as migrate:
-        assert migrate.wait(60) == 0
+        assert migrate.wait(180) == 0
     store = Store(start.url, lock_timeout=20)
     client = Client(start.base, store)
     with start("web") as web, start("worker") as first:
@@ -95,7 +96,7 @@ def test_workers_of_a_cluster_are_killed_and_every_garden_is_answered_once(start
         until(lambda: (start.logs / "alive").exists())
         place = client.begin(**{"Idempotency-Key": "next-year"})
         killed = [kill_at_work(store, lambda: [first.pid])]
-        assert first.wait(10) == -signal.SIGKILL
+        assert first.wait(180) == -signal.SIGKILL
         with start("worker") as second, start("worker") as third:
             killed.append(kill_at_work(store, lambda: [second.pid, third.pid]))
             # The message service goes, the work goes on.

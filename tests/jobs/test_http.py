@@ -1,74 +1,15 @@
 """Jobs at the door: begun once, followed, cancelled, read out, forgotten, and nobody else's."""
 
 import json
-import time
 from datetime import UTC, datetime, timedelta
 
 import pytest
 from club import make_world
+from door import BATCH, PLANS, SHEET
 from sqlalchemy import update
 
-from service.jobs.crew import Crew, Pace
 from service.jobs.jobs import purge_all
 from service.store.jobtables import Job
-
-SHEET = """\
-garden,bed,season,crop
-Plot 1,kiln,2026,kale
-Plot 1,kiln,2027,cabbage
-Plot 2,quay,2027,cabage
-Plot 3,quay,2027,leek
-"""
-PLANS = """\
-{"type": "site", "garden": {"latitude": 46.2, "country": "FR"}}
-{"garden": {"name": "Plot 1"}, "beds": [{"id": "kiln"}, {"id": "quay"}], "wishes": {"crops": [{"crop": "leek"}]}}
-[1]
-{"garden": {"name": "Plot 3"}, "beds": [{"id": "kiln"}], "wishes": {"crops": [{"crop": "leak"}]}}
-"""
-BATCH = "/v1/jobs?kind=batch&season=2027&country=FR"
-
-
-@pytest.fixture
-def world():
-    made = make_world()
-    yield made
-    made.store.close()
-
-
-@pytest.fixture
-def send(world):
-    def post(path=BATCH, body=SHEET, member=None, scope="club_admin", kind="text/csv", **headers):
-        headers = (member or world.ours).headers(scope, **{"Content-Type": kind}, **headers)
-        return world.client.post(path, data=body, headers=headers)
-
-    return post
-
-
-@pytest.fixture
-def get(world):
-    def read(path, member=None, scope="club_admin", method="GET"):
-        return world.client.open(path, method=method, headers=(member or world.ours).headers(scope))
-
-    return read
-
-
-@pytest.fixture
-def worked(world, get):
-    """Have a job worked through, and read its lines."""
-
-    def work(place):
-        crew = Crew(world.store, 1, Pace(poll=0.05))
-        crew.start()
-        try:
-            until = time.monotonic() + 120
-            while get(place).json["state"] in ("waiting", "running"):
-                assert time.monotonic() < until
-                time.sleep(0.05)
-        finally:
-            crew.stop(0)
-        return [json.loads(line) for line in get(f"{place}/results").data.splitlines()]
-
-    return work
 
 
 def test_a_job_from_its_sheet_to_its_results(send, get, worked, world):

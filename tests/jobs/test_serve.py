@@ -7,7 +7,8 @@ from contextlib import suppress
 from pathlib import Path
 
 import pytest
-from processes import BIN, Client, children, every_garden_once, free_port, kill_at_work, process, tries, until
+from ports import free_port
+from processes import BIN, Client, children, every_garden_once, kill_at_work, process, tries, until
 from sqlalchemy import select
 
 from service.store.jobtables import Chunk
@@ -75,7 +76,7 @@ def stops_when_it_is_told_to(service, client, record):
     own = children(service.pid)
     assert len(own) == 2
     service.send_signal(signal.SIGTERM)
-    assert service.wait(30) == 0
+    assert service.wait(180) == 0
     assert not any(alive(pid) for pid in own)
     with record.read() as session:
         rows = session.execute(select(Chunk.state, Chunk.faults).where(Chunk.job_id == place.rpartition("/")[2])).all()
@@ -87,7 +88,7 @@ def test_a_port_that_is_in_use_is_told_before_anything_is_done(serve, tmp_path):
         other.bind(("127.0.0.1", serve.port))
         other.listen()
         with serve() as service:
-            assert service.wait(30) == 64
+            assert service.wait(180) == 64
     said = (tmp_path / "serve.log").read_text()
     assert f"Port {serve.port} of 127.0.0.1" in said
     assert "--port" in said

@@ -28,7 +28,7 @@ def told(number, frame):
 for number in (signal.SIGTERM, signal.SIGINT):
     signal.signal(number, told)
 open(sys.argv[1] + '.up', 'w').close()
-time.sleep(30)
+time.sleep(600)
 """
 
 
@@ -46,7 +46,7 @@ def test_a_worker_that_dies_is_started_again_and_ends_with_the_service(tmp_path,
     waits = "import sys, time\nwhile len(open(sys.argv[1]).read()) < 3: time.sleep(.02)"
     counted.touch()
     assert supervise(program(waits, counted), program(COUNTING, counted)) == 0
-    assert counted.read_text() in ("xxx", "xxxx")
+    assert len(counted.read_text()) >= 3
     assert time.monotonic() - begin >= 0.05 + 0.1, "each time it waits longer"
     assert "again in 0.05 s" in caplog.text
     assert "again in 0.1 s" in caplog.text

@@ -3,7 +3,7 @@
 import json
 
 import pytest
-from trial_kinds import TRIAL
+from trial_kinds import PATIENT
 
 from service.jobs import slot as slots
 from service.jobs.packing import pack, unpack_lines
@@ -18,7 +18,7 @@ def slot():
 
 
 def errand(**befalls):
-    return Errand(TRIAL, "a", pack({}), pack([{"line": 1, **befalls}]))
+    return Errand(PATIENT, "a", pack({}), pack([{"line": 1, **befalls}]))
 
 
 def wanted():
