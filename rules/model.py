@@ -10,14 +10,13 @@ from __future__ import annotations
 from collections.abc import Mapping
 from dataclasses import dataclass, field
 from datetime import date
-from typing import TYPE_CHECKING, NamedTuple
+from typing import Literal, NamedTuple
 
 from rules.knowledge.facts import Crop
 
-if TYPE_CHECKING:
-    from rules.planning.propose.wishes import Wishes
-
 WHOLE = (0.0, 1.0)
+#: When a crop is set: in the main season, in autumn to stand over winter, or whichever suits it.
+Slot = Literal["main", "overwinter", "any"]
 
 
 class Window(NamedTuple):
@@ -180,10 +179,65 @@ class Amendment(NamedTuple):
 
 
 @dataclass(frozen=True, slots=True)
+class Wish:
+    """One crop, or a word for several of one family, and how much of it is wanted in each of some growing years.
+
+    ``amount`` is in beds of middling size (0.5 = half of one) and ``share`` a share of all beds, 0 to 1; where both are
+    None a quarter of a bed is meant.  Amounts are rounded up to quarters.  ``must`` comes before all that is not.
+    ``years`` are growing years, ``beds`` ids of the beds that may be used; empty means all.
+    """
+
+    crop: Crop
+    amount: float | None = None
+    share: float | None = None
+    must: bool = False
+    years: tuple[int, ...] = ()
+    beds: tuple[str, ...] = ()
+    slot: Slot = "any"
+
+
+@dataclass(frozen=True, slots=True)
+class Dislike:
+    """A crop that is not wanted: in one bed, or anywhere where ``bed`` is None (then not as a catch crop either)."""
+
+    crop: Crop
+    bed: str | None = None
+
+
+@dataclass(frozen=True, slots=True)
+class Wishes:
+    """All that is wanted of ``years`` growing years from ``first_year`` on.
+
+    ``fixed`` are placements that the grower made and ``keep`` plantings of an earlier proposal that must stay; both are
+    added to the plan as they are and count towards the wishes, as does what the plan holds already.
+    ``winter_beds``: crops stand over winter in at most so many beds, the rest is clear but for catch crops.
+    ``catch_crops``: gaps are filled with green manures.  ``alternatives``: up to so many other plans are sought (0 to
+    3).
+    """
+
+    wants: tuple[Wish, ...]
+    first_year: int
+    years: int = 4
+    dislikes: tuple[Dislike, ...] = ()
+    fixed: tuple[Planting, ...] = ()
+    keep: tuple[Planting, ...] = ()
+    winter_beds: int | None = None
+    catch_crops: bool = False
+    alternatives: int = 0
+
+    @property
+    def horizon(self) -> range:
+        """The growing years that are planned."""
+        return range(self.first_year, self.first_year + self.years)
+
+
+@dataclass(frozen=True, slots=True)
 class Plan:
     """A garden, its beds, all plantings on record or planned, and the window to judge.
 
     ``wishes`` is the question to a proposal that the document brought along; no check looks at it.
+    ``done`` is what a record says was done on ``as_of`` already, so that it is not told as due: pairs of the
+    journal's word and the id of the bed (covered, uncovered) or planting (harvested).
     """
 
     as_of: date
@@ -199,3 +253,4 @@ class Plan:
     seasons_read: Mapping[str, Window] = field(default_factory=dict)
     notes: tuple[str, ...] = ()
     wishes: Wishes | None = None
+    done: frozenset[tuple[str, str]] = frozenset()

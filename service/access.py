@@ -6,6 +6,7 @@ belongs to anyone else is 404, always: an answer never tells that it exists.
 
 from __future__ import annotations
 
+from contextlib import suppress
 from typing import NamedTuple
 
 from flask import g, request
@@ -13,8 +14,9 @@ from sqlalchemy.orm import Session
 
 from service.errors import Problem
 from service.state import store
+from service.store.contents import garden_row
 from service.store.errors import NotFound
-from service.store.repository import Repository
+from service.store.tables import Garden
 from service.store.tokens import find_token, hold_token
 
 #: What may be asked for; each includes those before it.  A calendar's own secret is none of them.
@@ -50,7 +52,7 @@ def caller() -> Caller:
         kind, _, secret = request.headers.get("Authorization", "").partition(" ")
         if not kind:
             raise Problem("token-needed", "A token is needed here.", {"WWW-Authenticate": REALM})
-        found = looked_up(secret.strip()) if kind.casefold() == "bearer" else None
+        found = looked_up(secret.strip(), _asked_of()) if kind.casefold() == "bearer" else None
         if found is None:
             raise _worthless()
         g.caller = found
@@ -58,21 +60,40 @@ def caller() -> Caller:
     return asked
 
 
-def looked_up(secret: str) -> Caller | None:
-    """The caller of a secret, or None."""
+def looked_up(secret: str, garden_id: str | None = None) -> Caller | None:
+    """The caller of a secret, or None; the garden that is asked about is looked up along with it (``garden_there``)."""
     if not 0 < len(secret) <= LONGEST:
         return None
     with store().read() as session:
         token = find_token(session, secret)
-        return Caller(token.id, token.club_id, token.garden_id, token.scope) if token else None
+        if token is None:
+            return None
+        if garden_id is not None:
+            with suppress(NotFound):
+                g.garden = garden_row(session, garden_id)
+        return Caller(*token)
+
+
+def _asked_of() -> str | None:
+    """The garden that a reader asks about; a writer looks it up in its own transaction."""
+    return (request.view_args or {}).get("garden") if request.method in ("GET", "HEAD") else None
+
+
+def garden_there(garden_id: str) -> Garden:
+    """The row of a garden as it was when the request came, whoever asks; ``NotFound``."""
+    found: Garden | None = g.get("garden")
+    if found is None or found.id != garden_id:
+        with store().read() as session:
+            found = g.garden = garden_row(session, garden_id)
+    return found
 
 
 def garden_for(need: str, garden_id: str) -> Caller:
     """The caller, who may do what is needed in a garden; ``Problem`` (401, 403, 404) otherwise."""
     asked = caller()
     if asked.garden_id is None:
-        with store().read() as session:
-            Repository(session).garden(garden_id, club_id=asked.club_id)
+        if garden_there(garden_id).club_id != asked.club_id:
+            raise NotFound("garden", garden_id)
     elif asked.garden_id != garden_id:
         raise NotFound("garden", garden_id)
     return _allowed(asked, need)

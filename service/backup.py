@@ -12,14 +12,12 @@ from collections.abc import Iterator
 from contextlib import closing, contextmanager
 from datetime import datetime
 from pathlib import Path
-from typing import TYPE_CHECKING, NamedTuple
+from typing import NamedTuple
 
 from service.store.errors import Busy, Conflict, Unavailable
 from service.store.migrating import current_revision, known_revision, migrate
 from service.store.session import Store
-
-if TYPE_CHECKING:
-    pass
+from service.store.using import IN_USE, alone
 
 #: What a file of SQLite begins with.
 _MAGIC = b"SQLite format 3\x00"
@@ -113,7 +111,7 @@ def restore(store: Store, path: Path, *, now: datetime) -> tuple[Held, Path | No
     NotARecord
         for a file that is not one; the record stays as it is.
     Busy
-        while anything has the record open.
+        while anything has the record open, or a service runs on it.
     """
     target = database_file(store)
     inspected(path)
@@ -124,7 +122,8 @@ def restore(store: Store, path: Path, *, now: datetime) -> tuple[Held, Path | No
         with _plainly(path), closing(sqlite3.connect(f"{path.resolve().as_uri()}?mode=ro", uri=True)) as reader:
             _copied(reader, ready)
         held = _brought_up(ready, store)
-        kept = _put_in_place(ready, target, aside)
+        with alone(target):
+            kept = _put_in_place(ready, target, aside)
     finally:
         _remove(ready)
     return held, kept
@@ -180,7 +179,7 @@ def _alone(path: Path) -> Iterator[sqlite3.Connection]:
                 raise
             mode = ""
         if mode != "delete":
-            raise Busy("The record is in use. Stop the service and everything else that uses it, then restore.")
+            raise Busy(IN_USE)
         connection.execute("PRAGMA synchronous = FULL")
         yield connection
 

@@ -30,6 +30,7 @@ from service.proposecommand import propose
 from service.protectcommands import calendar, protect
 from service.recordcommands import record
 from service.reportout import put_report, report_options
+from service.sheetcommands import bring_in_sheet, take_out_sheet
 from service.terminal import FAILURE, USAGE, Stop, put
 from service.workcommand import migrate, ready_record, settings, start_log, worker
 
@@ -82,6 +83,8 @@ cli.add_command(restore)
 cli.add_command(rule_commands)
 cli.add_command(tokens)
 cli.add_command(worker)
+record.add_command(bring_in_sheet)
+record.add_command(take_out_sheet)
 
 
 @cli.command()
@@ -120,6 +123,8 @@ def serve(host: str | None, port: int | None, workers: int | None, no_worker: bo
     Brings the record into the shape of this version first.
     """
     from service import serving
+    from service.recordstore import speaking
+    from service.store.using import used
 
     for name, value in (("HOST", host), ("PORT", port), ("WORKERS", workers)):
         if value is not None:
@@ -129,9 +134,11 @@ def serve(host: str | None, port: int | None, workers: int | None, no_worker: bo
         serving.check_address(config.host, config.port)
     except serving.Unusable as error:
         raise Stop(str(error), USAGE) from None
-    ready_record(config).close()
+    record = ready_record(config)
+    record.close()
     start_log(config)
-    return serving.supervise(worker=None if no_worker else serving.WORKER)
+    with speaking(), used(record):
+        return serving.supervise(worker=None if no_worker else serving.WORKER)
 
 
 @cli.command()

@@ -41,6 +41,7 @@ class Config:
     worker_processes: int = 0
     lease_seconds: int = 60
     results_kept_days: int = 30
+    jobs_open: int = 10
     proposal_seconds: int = 10
     batch_mb: int = 64
     log_level: str = "info"
@@ -129,6 +130,12 @@ SETTINGS: tuple[Setting, ...] = (
         "number",
         "days for which a job and its results are kept once it is over",
         validate.Range(1, 3650),
+    ),
+    Setting(
+        "jobs_open",
+        "number",
+        "jobs of one club that may wait or run at a time",
+        validate.Range(1, 10_000),
     ),
     Setting(
         "proposal_seconds",

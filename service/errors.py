@@ -131,6 +131,13 @@ KINDS: dict[str, Kind] = {
             "Its results can be read once it is done or cancelled. Ask again after Retry-After seconds.",
         ),
         Kind(
+            "too-many-jobs",
+            429,
+            "Too many jobs are open",
+            "A club may have only so many jobs that wait or run. Nothing was stored. GET /v1/jobs lists them: wait "
+            "until one is done, or cancel one, and send this again.",
+        ),
+        Kind(
             "changed-meanwhile",
             412,
             "It was changed in the meantime",

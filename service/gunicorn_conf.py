@@ -23,7 +23,7 @@ _config = read_config()
 
 wsgi_app = "service.wsgi:app"
 bind = [f"[{_config.host}]:{_config.port}" if ":" in _config.host else f"{_config.host}:{_config.port}"]
-worker_class = "gthread"
+worker_class = "service.gunicorn_worker.EvenWorker"
 workers = _config.workers
 threads = _config.threads
 timeout = _config.timeout

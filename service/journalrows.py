@@ -5,9 +5,10 @@ from __future__ import annotations
 from collections.abc import Iterable, Iterator, Mapping
 from datetime import date
 from typing import Any
+from zoneinfo import ZoneInfo
 
 from rules.seasons import parse_season, season_window
-from service.schemas.entry import MADE, PLACED, STORED
+from service.schemas.entry import JOINED, MADE, PLACED, STORED
 from service.store.journal import Journal, Line
 from service.store.projection import Act, Planned, State, project
 from service.store.tables import Entry, Planting
@@ -15,6 +16,8 @@ from service.store.tables import Entry, Planting
 Row = dict[str, Any]
 #: Lists of the plan that the journal fills, with the word for a line of each.
 LISTS = {"covers": "covered", "sightings": "sighting", "treatments": "treated", "amendments": "manured"}
+#: Words that settle what was due on their day.
+_SETTLE = frozenset({"covered", "uncovered", "harvested"})
 _COVER = ("kind", "mesh", "edges", "open_by_day_from", "plantings")
 _TREATMENT = ("active", "harvest_interval")
 
@@ -98,6 +101,20 @@ def _taken_off(row: Row, laid: Line, entry: Line, still: list[tuple[Row, Line]])
     yield {**row, "end": entry.date}, laid
 
 
+def done_on(journal: Journal, day: date, time_zone: str | None) -> frozenset[tuple[str, str]]:
+    """What stands as done on a day: the word, and the bed or (of a harvest) the planting that it was done to.
+
+    A line that was written down before its day is a plan for that day, and may not be done yet.
+    """
+    zone = ZoneInfo(time_zone) if time_zone else None  # None: where the program runs
+    lines = (entry for entry in journal.standing if entry.date == day and entry.did in _SETTLE)
+    return frozenset(
+        (entry.did, str(entry.planting if entry.did == "harvested" else entry.bed))
+        for entry in lines
+        if entry.recorded_at is None or entry.recorded_at.astimezone(zone).date() >= day
+    )
+
+
 def withdrawn(plantings: Iterable[Planting], journal: Journal) -> set[str]:
     """Plantings that lines of the journal made, and that are gone since those lines were taken back.
 
@@ -112,6 +129,17 @@ def withdrawn(plantings: Iterable[Planting], journal: Journal) -> set[str]:
     return made.difference(named, over)
 
 
+def together(journal: Journal, number: int) -> list[Line]:
+    """The lines that were said in one breath with a line, itself among them, as far as they stand."""
+    at = next(i for i, line in enumerate(journal) if line.id == number)
+    first, last = at, at + 1
+    while first > 0 and (journal[first].detail or {}).get(JOINED):
+        first -= 1
+    while last < len(journal) and (journal[last].detail or {}).get(JOINED):
+        last += 1
+    return [line for line in journal[first:last] if line.id not in journal.undone]
+
+
 def lying(journal: Journal, bed: str, day: date, planting: str | None = None) -> bool:
     """True when a cover is on record over a bed (and that planting) on a day."""
     return any(
@@ -123,9 +151,16 @@ def lying(journal: Journal, bed: str, day: date, planting: str | None = None) ->
 
 
 def states(plantings: Iterable[Planting], journal: Journal, latitude: float | None) -> dict[str, State]:
-    """The state of each planting by its id."""
-    lives = journal.lives
-    return {p.id: project(_planned(p, latitude), map(_act, lives.get(p.id, ()))) for p in plantings}
+    """The state of each planting by its id; one whose row and lines are the same as before is not worked out anew."""
+    lives, known = journal.lives, journal.known
+    found = {}
+    for planting in plantings:
+        life, before = lives.get(planting.id), known.get(planting.id)
+        if before is None or before[0] is not planting or before[1] is not life or before[2] != latitude:
+            state = project(_planned(planting, latitude), map(_act, life or ()))
+            before = known[planting.id] = planting, life, latitude, state
+        found[planting.id] = before[3]
+    return found
 
 
 def _act(entry: Line) -> Act:

@@ -6,12 +6,13 @@ journal.  What a stored garden is checked as is what its export says.
 
 from __future__ import annotations
 
+from dataclasses import replace
 from datetime import date
 from operator import attrgetter
 from typing import TYPE_CHECKING, Any
 
 from rules.reading import build_plan
-from service.journalrows import event_rows, states, withdrawn
+from service.journalrows import done_on, event_rows, states, withdrawn
 from service.store.keys import short_id
 from service.store.projection import State
 from service.store.repository import Contents
@@ -25,6 +26,8 @@ if TYPE_CHECKING:
 Row = dict[str, Any]
 _STATE = ("season", "start", "end", "first_harvest", "status", "cause", "count")
 _VALUES = attrgetter(*_STATE)
+#: Plans of one garden that are kept with its contents: today's, of the seasons that are asked for.
+_MOST_PLANS = 4
 
 
 def garden_plan(contents: Contents, knowledge: Knowledge, *, as_of: date, season: str | None = None) -> Plan:
@@ -35,7 +38,17 @@ def garden_plan(contents: Contents, knowledge: Knowledge, *, as_of: date, season
     rules.PlanFaults
         for a garden with neither beds nor plantings, or a season that is none.
     """
-    return build_plan(document(contents, as_of=as_of), knowledge, as_of=as_of, season=season)
+    made = contents.made.get((as_of, season))
+    if made is not None and made[0] is knowledge:
+        plan: Plan = made[1]
+        return plan
+    plan = build_plan(document(contents, as_of=as_of), knowledge, as_of=as_of, season=season)
+    if done := done_on(contents.journal, as_of, contents.garden.time_zone):
+        plan = replace(plan, done=done)
+    if len(contents.made) >= _MOST_PLANS:
+        contents.made.clear()
+    contents.made[as_of, season] = knowledge, plan
+    return plan
 
 
 def document(contents: Contents, *, as_of: date | None = None) -> Row:
@@ -91,11 +104,7 @@ def planting_rows(contents: Contents, *, as_of: date | None = None) -> list[tupl
         if planting.id in gone:
             continue
         state = states_[planting.id]
-        row = typed_row(planting)
-        for key, value in zip(_STATE, _told(state, as_of), strict=True):
-            row.pop(key, None)
-            if value is not None:
-                row[key] = value
+        row = _row(planting, state, as_of, contents.journal.known)
         for number, attempt in enumerate(state.attempts, 1):
             name = short_id(f"{planting.id}.lost{number}", taken)
             taken.add(name)
@@ -107,6 +116,20 @@ def planting_rows(contents: Contents, *, as_of: date | None = None) -> list[tupl
             row["replaces"] = name
         rows.append((row, planting))
     return rows
+
+
+def _row(planting: Planting, state: State, as_of: date | None, known: dict[Any, Any]) -> Row:
+    """A planting as it stands; made once for the same row and state."""
+    key = planting.id, as_of is None
+    before = known.get(key)
+    if before is None or before[0] is not planting or before[1] is not state or before[2] != as_of:
+        row = typed_row(planting)
+        for key, value in zip(_STATE, _told(state, as_of), strict=True):
+            row.pop(key, None)
+            if value is not None:
+                row[key] = value
+        before = known[key] = planting, state, as_of, row
+    return dict(before[3])
 
 
 def _told(state: State, as_of: date | None) -> tuple[Any, ...]:

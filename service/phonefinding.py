@@ -5,12 +5,13 @@ The clearest wins; where two are as clear, the fault lists them in a sentence th
 
 from __future__ import annotations
 
-from collections.abc import Iterable, Sequence, Set
+from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import dataclass
 from datetime import date, timedelta
 
 from rules.knowledge.facts import Crop
-from rules.model import Bed, Plan, Planting
+from rules.knowledge.names import normal
+from rules.model import WHOLE, Bed, Plan, Planting
 from service.answers.spoken import bed_name, either, joined, short, verb
 from service.speech import speakable
 from service.store.projection import State
@@ -42,10 +43,10 @@ class Unclear(ValueError):
 
 @dataclass(frozen=True)
 class Asked:
-    """What was said: the word, the day, and the bed and crop where they were named.
+    """What was said: the word, the day, and the bed, crop, variety and part of the bed where they were named.
 
     ``by_itself`` is true of what came up without being sown.  ``states`` are those of the plantings that may be
-    logged about, ``logged`` those that lines about their life stand for.
+    logged about, ``logged`` the first day that a standing line tells of the life of each, where one does.
     """
 
     plan: Plan
@@ -54,8 +55,10 @@ class Asked:
     bed: Bed | None
     crop: Crop | None
     states: dict[str, State]
-    logged: Set[str]
+    logged: Mapping[str, date]
     by_itself: bool = False
+    variety: str | None = None
+    part: tuple[float, float] | None = None
 
     @property
     def rows(self) -> list[Planting]:
@@ -85,17 +88,19 @@ def find(asked: Asked) -> Planting | None:
         return _volunteer(asked)
     if asked.did in STARTS:
         return _begun(asked)
-    ranked = [(rank, p) for p in asked.rows if (rank := _rank(asked, p)) is not None]
+    ranked = [(how, p) for p in asked.rows if (how := rank(asked, p)) is not None]
     if not ranked:
         raise _nothing(asked)
-    best = min(rank for rank, _ in ranked)
-    meant = [p for rank, p in ranked if rank == best]
+    if asked.variety or asked.part:
+        ranked = [(how, p) for how, p in ranked if _alike(asked, p)] or ranked
+    best = min(how for how, _ in ranked)
+    meant = [p for how, p in ranked if how == best]
     if asked.did == "emerged":  # of several sowings the last comes up
         meant = [p for p in meant if p.start == max(p.start for p in meant)]
     return _one(asked, meant)
 
 
-def _rank(asked: Asked, p: Planting) -> int | None:
+def rank(asked: Asked, p: Planting) -> int | None:
     """How well a planting fits what is said of one that is there; less is better, None not at all."""
     status, day = asked.status(p), asked.day
     if status in _OVER:
@@ -105,7 +110,9 @@ def _rank(asked: Asked, p: Planting) -> int | None:
         return 0 if status == "growing" or asked.crop is None else 1
     if day < p.start:
         if p.id in asked.logged:
-            return 2  # in trays
+            # In trays; nothing is picked or cleared before the first that is told of it.
+            before = asked.did in ("harvested", "cleared") and day < asked.logged[p.id]
+            return None if before else 2
         return 4 if asked.crop is not None and p.start - day <= _days(SOON) else None
     return 4 if day - p.end <= _days(LATE) else None
 
@@ -118,16 +125,31 @@ def _volunteer(asked: Asked) -> Planting | None:
 
 def _begun(asked: Asked) -> Planting | None:
     fits = [(days, p) for p in asked.rows if (days := _distance(asked, p)) is not None]
+    fits = [(days, p) for days, p in fits if _alike(asked, p, unnamed=asked.status(p) != "growing")]
     if asked.did == "resown":  # what was lost, where there is such
         fits = [(days, p) for days, p in fits if asked.status(p) == "lost"] or fits
     if fits:
         nearest = min(days for days, _ in fits)
         meant = [p for days, p in fits if days - nearest <= CLEAR]
         return _one(asked, meant)
-    # Said twice: the journal then tells since when it stands.
     twice = [p for p in asked.rows if asked.did == "sown" and p.start == asked.day and p.method != "transplant"]
-    twice = [p for p in twice if asked.status(p) == "growing" and asked.crop is not None]
-    return _one(asked, twice) if twice else _new(asked)
+    twice = [p for p in twice if asked.status(p) == "growing" and asked.crop is not None and _alike(asked, p)]
+    return _said_twice(asked, twice[0]) if twice else _new(asked)
+
+
+def _alike(asked: Asked, p: Planting, *, unnamed: bool = False) -> bool:
+    """True for a planting of the variety and part that were named, or with ``unnamed`` one that names neither."""
+    name = p.variety.name if p.variety else None
+    variety = asked.variety is None or normal(asked.variety) == normal(name or "") or (unnamed and not name)
+    return variety and (asked.part in (None, p.part) or (unnamed and p.part == WHOLE))
+
+
+def _said_twice(asked: Asked, p: Planting) -> None:
+    """Refuses what looks like one thumb on one button twice."""
+    bed = next(bed for bed in asked.plan.beds if bed.id == p.bed)
+    were = verb([p.crop], "was", "were")
+    said = f"{capital(short(p.crop.plural))} {were} sown in {bed_name(bed)} on {as_date(p.start)} already"
+    raise Unclear("did", f"{said}; if this is another row, name its variety or its part of the bed")
 
 
 def _new(asked: Asked) -> None:
@@ -167,12 +189,18 @@ def _one(asked: Asked, meant: Sequence[Planting]) -> Planting:
     crops = {p.crop.id: p.crop for p in meant}
     beds = [bed for bed in asked.plan.beds if bed.id in {p.bed for p in meant}]
     if len(crops) > 1:
-        names = _names(crops.values())
+        names = crop_names(crops.values())
         where = bed_name(beds[0]) if len(beds) == 1 else "the garden"
         raise Unclear("crop", f"{joined(names)} could be meant in {where}, name the crop")
     plural = short(meant[0].crop.plural)
     if len(beds) > 1:
         raise Unclear("bed", f"{capital(plural)} could be meant in {joined(map(bed_name, beds))}, name the bed")
+    varieties = {normal(p.variety.name): p.variety.name for p in meant if p.variety and p.variety.name}
+    if len(varieties) == len(meant):
+        which = either(short(name) for name in varieties.values())
+        raise Unclear(
+            "variety", f"{len(meant)} plantings of {plural} fit in {bed_name(beds[0])}, name the variety, {which}"
+        )
     # An id that a voice would read otherwise than it is written is known by its day.
     names = (f"{p.id} of " if speakable(p.id) == p.id else "" for p in meant)
     which = either(f"{name}{as_date(p.start)}" for name, p in zip(names, meant, strict=True))
@@ -189,7 +217,7 @@ def _nothing(asked: Asked) -> Unclear:
         many = verb([last.crop], "was", "were")
         return Unclear("crop", f"The {short(last.crop.plural)} {where} {many} {was} on {as_date(last.end)}")
     there = [p.crop for p in asked.plan.plantings if _stands(asked, p)]
-    has = f", {joined(_names(there))} {verb(there, 'does', 'do')}" if there and asked.crop else ""
+    has = f", {joined(crop_names(there))} {verb(there, 'does', 'do')}" if there and asked.crop else ""
     if asked.crop is None:
         return Unclear("bed", f"Nothing stands {where} on {as_date(asked.day)}, by what is on record")
     stand = verb([asked.crop], "stands", "stand")
@@ -202,7 +230,8 @@ def _stands(asked: Asked, p: Planting) -> bool:
     return here and asked.status(p) not in _OVER and p.start <= asked.day <= p.end
 
 
-def _names(crops: Iterable[Crop]) -> list[str]:
+def crop_names(crops: Iterable[Crop]) -> list[str]:
+    """The names of some crops as they are spoken, each once."""
     return list(dict.fromkeys(short(crop.plural) for crop in crops))
 
 

@@ -11,51 +11,51 @@ from collections.abc import Iterable
 from datetime import date
 from typing import Any, NamedTuple
 
-from rules import check
 from rules.knowledge.facts import Crop
 from rules.knowledge.names import normal
 from rules.knowledge.shapes import nearest
-from rules.model import Bed, Plan, Planting
+from rules.model import WHOLE, Bed, Plan, Planting
 from rules.reading import PlanFaults
-from rules.report import Finding
 from service.answers.question import NameFinder, Question, gone
-from service.answers.spoken import MOST, bed_name, say, short
-from service.answers.trial import judged_on
-from service.journalrows import states, typed_line
+from service.answers.spoken import bed_name, say, short
+from service.exporting import plain
+from service.journalrows import states, together, typed_line
 from service.lines import IN_A_BED
 from service.mapping import garden_plan
+from service.phoneclearing import told_gone, whole_bed
 from service.phonefinding import STARTS, Asked, Unclear, find
+from service.phonereply import spoken, told_back
 from service.phonesaying import Teller
 from service.phonevalues import day_said
 from service.phonewords import Fault, Words, read_words
 from service.reading import PlanError, PlanRejected, pointer
-from service.record import Record
-from service.schemas.entry import MADE
-from service.speech import sentence, speakable
-from service.store.projection import LIFE, State
+from service.record import Record, line_row
+from service.schemas.entry import JOINED, MADE
+from service.store.journal import Line
+from service.store.projection import LIFE
 from service.store.repository import Contents
-from service.store.tables import Entry
 from service.words import as_date
 
-#: Words after which a rule may be broken that was not before.
-_JUDGED = frozenset({"treated", "harvested", "manured", "sighting", "covered"})
-#: What is told first, and what has no place when a crop begins: sprays come later.
-_FIRST, _LATER = ("rotation.", "disease."), "protect.picked-too-early"
-_READ_LABEL = "No days before harvest were given, read your label"
-#: Characters that a warning needs at least to say anything.
-_WORTH = 30
-#: Words after which there is more to tell than the line itself.
-_CHANGES = STARTS | _JUDGED | {"lost"}
 _METHODS = {"sown": "sow", "resown": "sow", "transplanted": "transplant"}
 
 
 class Noted(NamedTuple):
-    """The line that was written down, the id of the planting it is about, and a sentence to be spoken."""
+    """The lines that were written down, the planting that they are about if of one, and a sentence to be spoken."""
 
-    entry: Entry
+    entries: tuple[Line, ...]
     planting: str | None
     say: str
     ok: bool = True
+
+    @property
+    def entry(self) -> Line:
+        """The first line."""
+        return self.entries[0]
+
+    def row(self) -> dict[str, Any]:
+        """What was noted as it is told, in plain values."""
+        lines = [plain(line_row(entry)) for entry in self.entries]
+        return {"say": self.say, "ok": self.ok, "line": lines[0], "lines": lines, "planting": self.planting}
 
 
 def note(record: Record, flat: Any) -> Noted:
@@ -84,12 +84,30 @@ def note(record: Record, flat: Any) -> Noted:
     _refuse(faults)
     if words.line["did"] == "undo":
         return _undone(record, words, plan, bed, crop)
-    line = _line(record, words, contents, plan, bed, crop)
+    if words.line["did"] == "cleared" and bed is not None and crop is None and words.planting is None:
+        return _cleared(record, words, contents, plan, bed)
+    entry = _logged(record, _line(record, words, contents, plan, bed, crop))
+    return Noted((entry,), entry.planting, told_back(record, entry, plan))
+
+
+def _logged(record: Record, line: dict[str, Any]) -> Line:
     try:
-        entry = record.log(line)
+        return record.log(line)
     except PlanRejected as rejected:
         raise _spoken((error.pointer, error.detail) for error in rejected.errors) from None
-    return Noted(entry, entry.planting, _said(record, entry, plan))
+
+
+def _cleared(record: Record, words: Words, contents: Contents, plan: Plan, bed: Bed) -> Noted:
+    """A whole bed, a line for each planting that goes."""
+    try:
+        gone, left = whole_bed(_asked(words, contents, plan, bed, None))
+    except Unclear as fault:
+        raise _spoken([(fault.key, str(fault))]) from None
+    line = {**words.line, "bed": bed.id}
+    entries = [_logged(record, {**line, "planting": p.id, **({JOINED: True} if n else {})}) for n, p in enumerate(gone)]
+    day = Teller(plan, record.knowledge, record.today).day(line["date"])
+    said = told_gone([p.crop.plural for p in gone], bed_name(bed), day)
+    return Noted(tuple(entries), gone[0].id if len(gone) == 1 else None, spoken("Logged", said, left))
 
 
 # -- what was said
@@ -146,20 +164,42 @@ def _line(
         if bed is None and line["did"] in IN_A_BED:
             raise _spoken([("bed", "Name the bed where that was")])
         return {**line, "bed": bed.id} if bed is not None else line
-    known = states(contents.plantings, contents.journal, contents.garden.latitude)
-    logged = contents.journal.lives.keys()
-    asked = Asked(plan, line["did"], line["date"], bed, crop, known, logged, words.by_itself)
+    asked = _asked(words, contents, plan, bed, crop)
     try:
         meant = find(asked)
     except Unclear as fault:
         raise _spoken([(fault.key, str(fault))]) from None
     if meant is not None:
+        _named_in_full(record, words, meant)
         return {**line, "bed": meant.bed, "planting": meant.id}
     assert bed is not None  # without a bed and a crop it could not tell that one begins
     assert crop is not None
     line["bed"] = bed.id
     method = "volunteer" if words.by_itself else _METHODS[line["did"]]
-    return {**line, "planting": _made(record, line, crop, method), MADE: True}
+    return {**line, "planting": _made(record, words, bed, crop, method), MADE: True}
+
+
+def _asked(words: Words, contents: Contents, plan: Plan, bed: Bed | None, crop: Crop | None) -> Asked:
+    known = states(contents.plantings, contents.journal, contents.garden.latitude)
+    said, logged = words.line, {name: lines[0].date for name, lines in contents.journal.lives.items()}
+    return Asked(plan, said["did"], said["date"], bed, crop, known, logged, words.by_itself, words.variety, words.part)
+
+
+def _named_in_full(record: Record, words: Words, meant: Planting) -> None:
+    """A variety or part that was said of what begins completes a plan that names none."""
+    if words.line["did"] not in STARTS:
+        return
+    typed: dict[str, Any] = {}
+    if words.variety is not None and (meant.variety is None or meant.variety.name is None):
+        typed["variety"] = {"name": words.variety}
+    if words.part is not None and meant.part == WHOLE:
+        typed["part"] = words.part
+    if not typed:
+        return
+    try:
+        record.change_planting(meant.id, typed)
+    except PlanRejected as rejected:
+        raise _spoken((error.pointer, error.detail) for error in rejected.errors) from None
 
 
 def _named(plan: Plan, word: str, today: date, bed: Bed | None, crop: Crop | None) -> Planting:
@@ -185,10 +225,14 @@ def _named(plan: Plan, word: str, today: date, bed: Bed | None, crop: Crop | Non
     return found
 
 
-def _made(record: Record, line: dict[str, Any], crop: Crop, method: str) -> str:
-    typed = {"bed": line["bed"], "crop": crop.id, "start": line["date"], "method": method}
-    if "count" in line:
-        typed["count"] = line["count"]
+def _made(record: Record, words: Words, bed: Bed, crop: Crop, method: str) -> str:
+    typed = {"bed": bed.id, "crop": crop.id, "start": words.line["date"], "method": method}
+    if "count" in words.line:
+        typed["count"] = words.line["count"]
+    if words.variety is not None:
+        typed["variety"] = {"name": words.variety}
+    if words.part is not None:
+        typed["part"] = words.part
     try:
         return record.add_planting(typed).id
     except PlanRejected as rejected:
@@ -200,57 +244,19 @@ def _made(record: Record, line: dict[str, Any], crop: Crop, method: str) -> str:
 
 def _undone(record: Record, words: Words, plan: Plan, bed: Bed | None, crop: Crop | None) -> Noted:
     about = {p.id for p in plan.plantings if p.crop.id in (crop.id, *crop.members)} if crop is not None else None
+    journal = record.contents().journal
     entry = record.undo(words.line.get("corrects"), bed=bed.id if bed else None, plantings=about)
     assert entry.corrects is not None
-    line = typed_line(record.repository.line(record.garden_id, entry.corrects))
-    told = Teller(plan, record.knowledge, record.today).told(line)
-    return Noted(entry, entry.planting, _sentence("Taken back", told))
-
-
-def _said(record: Record, entry: Entry, before: Plan) -> str:
-    line = typed_line(entry)
-    if entry.did not in _CHANGES and MADE not in line:  # what is told stood there before
-        return _sentence("Logged", Teller(before, record.knowledge, record.today).told(line))
-    contents = record.contents()
-    plan = _plan(record, contents)
-    told = Teller(plan, record.knowledge, record.today).told(line)
-    row = next((p for p in plan.plantings if p.id == entry.planting), None)
-    if entry.did == "lost":
-        left = states(contents.plantings, contents.journal, contents.garden.latitude)[str(entry.planting)]
-        return _sentence("Logged", told + (_left(left) if "count" in line else ""))
-    return _sentence("Logged", told, _warning(record, entry, row, before, plan))
-
-
-def _left(state: State) -> str:
-    if state.status == "lost":
-        return ", none left"
-    return f", {state.count} left" if state.count is not None else ", how many are left is not on record"
-
-
-def _warning(record: Record, entry: Entry, row: Planting | None, before: Plan, plan: Plan) -> str:
-    """What the check holds against the line's planting once it stands, or what only this line brought about."""
-    breaches = _breaches(record, plan, entry, row)
-    if entry.did in STARTS or MADE in (entry.detail or {}):
-        breaches = [finding for finding in breaches if finding.rule != _LATER]
-    elif breaches:
-        known = {finding.title for finding in _breaches(record, before, entry, row)}
-        breaches = [finding for finding in breaches if finding.title not in known]
-    if breaches:
-        return min(breaches, key=lambda finding: not finding.rule.startswith(_FIRST)).title
-    return _READ_LABEL if entry.did == "treated" and "harvest_interval" not in (entry.detail or {}) else ""
-
-
-def _breaches(record: Record, plan: Plan, entry: Entry, row: Planting | None) -> list[Finding]:
-    found = check(judged_on(plan, entry.date), record.knowledge).findings
-    about = [one for one in found if one.severity == "breach" and one.in_window]
-    return [one for one in about if (row.id in one.plantings if row else entry.bed in one.beds)]
-
-
-def _sentence(lead: str, told: str, warning: str = "") -> str:
-    """ "Logged: 12 cabbages planted in Kiln bed today. Note: ...", in under 200 characters."""
-    said = f"{lead}: {speakable(told)}."
-    room = MOST - len(said) - len(" Note: ")
-    return f"{said} Note: {sentence(warning, room)}" if warning and room > _WORTH else said
+    teller = Teller(plan, record.knowledge, record.today)
+    taken = [line for line in together(journal, entry.corrects) if about is None or line.planting in about]
+    if "corrects" in words.line or len(taken) < 2:  # a line by its number is that line alone
+        line = typed_line(record.repository.line(record.garden_id, entry.corrects))
+        return Noted((entry,), entry.planting, spoken("Taken back", teller.told(line)))
+    more = (record.undo(line.id) for line in taken if line.id != entry.corrects)
+    lines = [typed_line(line) for line in taken]
+    crops = [name for line in lines if (name := teller.crop(line))]
+    said = told_gone(crops, teller.where(lines[0]), teller.day(lines[0]["date"]))
+    return Noted((entry, *more), None, spoken("Taken back", said))
 
 
 # -- what is refused

@@ -9,6 +9,7 @@ from typing import TYPE_CHECKING, Any
 from rules.knowledge.facts import Crop
 from rules.model import Bed, Plan, Planting
 from service.answers.spoken import bed_name, short, short_day
+from service.counted import Stage, plants
 from service.schemas.words import number_text
 from service.words import as_date
 
@@ -31,8 +32,12 @@ _DONE = {
     "sown": "sown in", "transplanted": "planted in", "resown": "sown again in", "lost": "lost in",
     "cleared": "cleared from", "emerged": "up in",
 }  # fmt: skip
+#: When plants are counted, by what was done; and said of "plants", which cannot be planted twice in a breath.
+_STAGES: dict[str, Stage] = {"sown": "sown", "resown": "sown", "transplanted": "planted"}
+_SET_OUT = "set out in"
 #: The same of what is still to be set out.
 _IN_TRAYS = {"sown": "sown in trays for", "emerged": "up in trays for", "lost": "lost in trays for"}
+_LEVELS = {"low": "light", "moderate": "moderate", "severe": "severe"}
 #: Causes that say less than the word that was used for them.
 _VAGUE = frozenset({"animals", "other_disease", "other_pest"})
 
@@ -56,6 +61,19 @@ class Teller:
         tell: Callable[[Line, Crop | None], str] = getattr(self, f"_{line['did']}", self._done)
         return tell(line, crop)
 
+    def crop(self, line: Line) -> str:
+        """The crop of a line's planting, "" for a line about none."""
+        planting = self._plantings.get(line.get("planting", ""))
+        return short(planting.crop.plural) if planting else ""
+
+    def where(self, line: Line) -> str:
+        """ "Kiln bed", or "the garden"."""
+        word = line.get("bed")
+        if word is None:
+            return "the garden"
+        bed = self._beds.get(word)
+        return bed_name(bed) if bed else f"bed {short(word)}"
+
     def day(self, day: date) -> str:
         """ "today", "yesterday", "on 20 April", and with its year where that is another."""
         if day == self.today:
@@ -64,16 +82,9 @@ class Teller:
             return "yesterday"
         return f"on {short_day(day) if day.year == self.today.year else as_date(day)}"
 
-    def _bed(self, line: Line) -> str:
-        word = line.get("bed")
-        if word is None:
-            return "the garden"
-        bed = self._beds.get(word)
-        return bed_name(bed) if bed else f"bed {short(word)}"
-
-    def _where(self, line: Line, crop: Crop | None) -> str:
+    def _about(self, line: Line, crop: Crop | None) -> str:
         """ "Kiln bed", or "cabbages in Kiln bed" for a line about a planting."""
-        return self._bed(line) if crop is None else f"{short(crop.plural)} in {self._bed(line)}"
+        return self.where(line) if crop is None else f"{short(crop.plural)} in {self.where(line)}"
 
     def _done(self, line: Line, crop: Crop | None) -> str:
         planting, done = self._plantings.get(line.get("planting", "")), _DONE[line["did"]]
@@ -82,43 +93,49 @@ class Teller:
         cause = f" to {self._cause(line['cause'])}" if "cause" in line else ""
         if planting and planting.method == "volunteer" and line["did"] == "emerged":
             done = "up unsown in"
-        return f"{plants(crop, line.get('count'))} {done} {self._bed(line)}{cause}"
+        count, stage = line.get("count"), _STAGES.get(line["did"], "stands")
+        told = plants(crop, count, stage)
+        if count is not None and stage == "planted" and told.endswith(("plant", "plants")):
+            done = _SET_OUT
+        if planting and planting.variety and planting.variety.name:
+            told = f"{told}, {short(planting.variety.name)},"
+        return f"{told} {done} {self.where(line)}{cause}"
 
     def _covered(self, line: Line, crop: Crop | None) -> str:
         mesh = f" of {number_text(line['mesh'])} mm mesh" if "mesh" in line else ""
-        return f"{self._where(line, crop)} covered with {COVERS[line['kind']]}{mesh}"
+        return f"{self._about(line, crop)} covered with {COVERS[line['kind']]}{mesh}"
 
     def _uncovered(self, line: Line, crop: Crop | None) -> str:
-        return f"{self._where(line, crop)} uncovered"
+        return f"{self._about(line, crop)} uncovered"
 
     def _treated(self, line: Line, crop: Crop | None) -> str:
-        return f"{self._where(line, crop)} treated with {short(line['active'])}"
+        return f"{self._about(line, crop)} treated with {short(line['active'])}"
 
     def _watered(self, line: Line, crop: Crop | None) -> str:
         litres = line.get("litres")
         given = f" with {number_text(litres)} {'litre' if litres == 1 else 'litres'}" if litres else ""
-        return f"{self._where(line, crop)} watered{given}"
+        return f"{self._about(line, crop)} watered{given}"
 
     def _manured(self, line: Line, crop: Crop | None) -> str:
-        return f"{SPREAD[line['kind']]} {self._bed(line)}"
+        return f"{SPREAD[line['kind']]} {self.where(line)}"
 
     def _sighting(self, line: Line, crop: Crop | None) -> str:
-        level = f"{line['level']} " if "level" in line else ""
+        level = f"{_LEVELS[line['level']]} attack of " if "level" in line else ""
         on = f"on {short(crop.plural)} " if crop else ""
-        return f"{level}{self._trouble(line['of'])} seen {on}in {self._bed(line)}"
+        return f"{level}{self._trouble(line['of'])} seen {on}in {self.where(line)}"
 
     def _harvested(self, line: Line, crop: Crop | None) -> str:
         what = plants(crop, None)
         amount = line.get("amount")
         if amount is not None and line["unit"] == "pieces" and amount == int(amount):
-            what = plants(crop, int(amount))
+            what = plants(crop, int(amount), "picked")
         elif amount is not None:
             one, many = UNITS[line["unit"]]
             what = f"{number_text(amount)} {one if amount == 1 else many} of {what}"
-        return f"{what} harvested in {self._bed(line)}"
+        return f"{what} harvested in {self.where(line)}"
 
     def _note(self, line: Line, crop: Crop | None) -> str:
-        return f"note about {self._where(line, crop)}"
+        return f"note about {self._about(line, crop)}"
 
     def _cause(self, word: str) -> str:
         loss = self.knowledge.find_loss(word)
@@ -127,14 +144,3 @@ class Teller:
     def _trouble(self, word: str) -> str:
         known = self.knowledge.find_trouble(word)
         return short(known.name if known else word.replace("_", " "))
-
-
-def plants(crop: Crop | None, count: int | None) -> str:
-    """ "12 cabbages", "1 cabbage", "12 garlic plants", "cabbages"."""
-    if crop is None:
-        return "plants" if count is None else f"{number_text(count)} {'plant' if count == 1 else 'plants'}"
-    if count is None:
-        return short(crop.plural)
-    if crop.uncounted or crop.kind == "own":
-        return f"{number_text(count)} {short(crop.name)} {'plant' if count == 1 else 'plants'}"
-    return f"{number_text(count)} {short(crop.name if count == 1 else crop.plural)}"

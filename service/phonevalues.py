@@ -26,27 +26,35 @@ SAID = {
     "dug up": "harvested", "lifted": "harvested", "clear": "cleared", "pulled": "cleared",
     "pulled up": "cleared", "removed": "cleared", "noted": "note", "undo last": "undo", "volunteer": "emerged",
     "volunteers": "emerged", "volunteered": "emerged", "self sown": "emerged", "self seeded": "emerged",
+    "killed": "lost", "failed": "lost", "eaten": "lost", "frosted": "lost", "bolted": "lost", "drowned": "lost",
 }  # fmt: skip
 #: What some of these say besides.
 MEANT = {
     "netted": {"kind": "net"}, "fleeced": {"kind": "fleece"}, "caged": {"kind": "cage"}, "fenced": {"kind": "fence"},
     "limed": {"kind": "lime"}, "composted": {"kind": "compost"}, "fed": {"kind": "fertiliser"},
     "fertilised": {"kind": "fertiliser"}, "fertilized": {"kind": "fertiliser"},
+    "frosted": {"cause": "frost"}, "bolted": {"cause": "bolting"}, "drowned": {"cause": "waterlogging"},
 }  # fmt: skip
 #: Of what came up by itself.
 BY_ITSELF = frozenset({"volunteer", "volunteers", "volunteered", "self sown", "self seeded"})
+#: Said for a crop, of all that stands in a bed.
+ALL = frozenset({"all", "everything", "all of it", "the lot", "whole bed", "the whole bed"})
 #: Other work, which the journal keeps as a note.
 WORK = frozenset({
     "weeded", "hoed", "mulched", "thinned", "thinned out", "pruned", "staked", "tied up", "earthed up", "pinched out",
-    "pricked out", "potted on", "hardened off", "dug over", "forked over", "raked", "mown", "trimmed",
+    "pricked out", "potted on", "hardened off", "dug", "dug over", "turned over", "tidied",
+    "forked over", "raked", "mown", "trimmed",
 })  # fmt: skip
 #: What people say for the words that a key takes.
 WORDS = {
     "unit": {
         "kilo": "kg", "kilos": "kg", "kilogram": "kg", "kilograms": "kg", "gram": "g", "grams": "g", "pound": "lb",
         "pounds": "lb", "lbs": "lb", "ounce": "oz", "ounces": "oz", "piece": "pieces", "head": "pieces",
-        "heads": "pieces", "fruit": "pieces", "fruits": "pieces", "bulbs": "pieces", "cobs": "pieces",
-        "ears": "pieces", "bunch": "bunches", "litre": "litres", "liter": "litres", "liters": "litres", "l": "litres",
+        "heads": "pieces", "fruit": "pieces", "fruits": "pieces", "bulb": "pieces", "bulbs": "pieces",
+        "cob": "pieces", "cobs": "pieces", "ears": "pieces", "stick": "pieces", "sticks": "pieces",
+        "stalk": "pieces", "stalks": "pieces", "spear": "pieces", "spears": "pieces", "pod": "pieces",
+        "pods": "pieces", "leaf": "pieces", "leaves": "pieces", "root": "pieces", "roots": "pieces",
+        "bunch": "bunches", "litre": "litres", "liter": "litres", "liters": "litres", "l": "litres",
     },
     "kind": {
         "netting": "net", "insect net": "net", "insect mesh": "net", "bird net": "net", "row cover": "fleece",
@@ -58,6 +66,7 @@ WORDS = {
     "level": {
         "few": "low", "a few": "low", "light": "low", "mild": "low", "slight": "low", "medium": "moderate",
         "some": "moderate", "bad": "severe", "heavy": "severe", "high": "severe", "many": "severe", "a lot": "severe",
+        "lots": "severe", "loads": "severe", "everywhere": "severe", "one": "low", "a couple": "low",
     },
 }  # fmt: skip
 #: What may be said after the number of a key, and means nothing more.
@@ -65,6 +74,10 @@ _AFTER = {
     "count": ("plant", "plants", "seed", "seeds"), "litres": ("l", "litre", "litres", "liter", "liters"),
     "mesh": ("mm", "millimetre", "millimetres", "millimeter", "millimeters"), "harvest_interval": ("day", "days"),
 }  # fmt: skip
+#: Units as they may be said after a number in words.
+_UNITS = frozenset({*WORDS["unit"], "kg", "g", "lb", "oz", "pieces", "bunches", "litres"})
+#: Millimetres in an inch.
+_INCH = 25.4
 _FEW = ("one", "two", "three", "four", "five", "six", "seven", "eight", "nine", "ten", "eleven", "twelve")
 #: Numbers in words, as a voice writes the small ones.
 FIGURES = {word: number for number, word in enumerate(_FEW, 1)}
@@ -72,6 +85,7 @@ NUMBERS = {
     **FIGURES,
     **{"a": 1, "an": 1, "half a dozen": 6, "dozen": 12, "a dozen": 12, "twenty": 20, "thirty": 30, "forty": 40},
     **{"fifty": 50, "sixty": 60, "eighty": 80, "hundred": 100, "a hundred": 100, "half": 0.5, "a half": 0.5},
+    **{"half a": 0.5, "half an": 0.5, "quarter": 0.25, "a quarter": 0.25, "couple": 2, "a couple": 2, "a couple of": 2},
 }
 _NUMBER = re.compile(r"[+-]?[0-9]{1,12}(?:[.][0-9]{1,6}|,[0-9]{1,2})?", re.ASCII)
 _MIXED = re.compile(r"(?:([0-9]{1,6}) )?([0-9]{1,3})/([1-9][0-9]{0,2})", re.ASCII)
@@ -79,6 +93,10 @@ _WITH_WORD = re.compile(r"([0-9][0-9 .,/]{0,20}?)\s*([^\W\d_]{1,20})")
 _MOMENT = re.compile(r"([0-9]{4}-[0-9]{2}-[0-9]{2})[T ][0-9]{2}:[0-9]{2}\S{0,24}", re.ASCII)
 _DAYS = {"today": 0, "now": 0, "yesterday": 1, "day before yesterday": 2, "the day before yesterday": 2, "tomorrow": -1}
 _WEEK = ("monday", "tuesday", "wednesday", "thursday", "friday", "saturday", "sunday")
+#: Parts of a bed's length, and how many there are of each.
+_NTH = {"first": 1, "second": 2, "third": 3, "fourth": 4}
+_PARTS = {"half": 2, "third": 3, "quarter": 4}
+_FROM_TO = re.compile(r"(?:from )?([0-9.]{1,6}) ?(?:to|-|,) ?([0-9.]{1,6})", re.ASCII)
 _AGO = re.compile(r"(\S{1,8}) (day|week)s? ago")
 _MONTHS = {name[:length].casefold(): number for number, name in enumerate(MONTHS, 1) for length in (3, len(name))}
 _DATED = re.compile(r"(?:(\d{1,2})(?:st|nd|rd|th)?(?: of)? ([a-z]{3,9})|([a-z]{3,9}) (\d{1,2})(?:st|nd|rd|th)?),?"
@@ -99,8 +117,8 @@ def number_said(key: str, text: str) -> int | float | str:
 
     >>> number_said("count", "a dozen"), number_said("litres", "2,5 litres"), number_said("amount", "1 1/2")
     (12, 2.5, 1.5)
-    >>> number_said("litres", "1,000"), number_said("litres", "5 gallons")
-    ('1,000', '5 gallons')
+    >>> number_said("litres", "1,000"), number_said("litres", "5 gallons"), number_said("mesh", "1/4 inch")
+    ('1,000', '5 gallons', 6.35)
     """
     word = normal(text)
     if word in NUMBERS:
@@ -108,6 +126,9 @@ def number_said(key: str, text: str) -> int | float | str:
     split = _WITH_WORD.fullmatch(text)
     if split and split[2].casefold() in _AFTER.get(key, ()):
         text = split[1].strip()
+    elif split and key == "mesh" and split[2].casefold() in ("in", "inch", "inches"):
+        inches = number_said("", split[1].strip())
+        return round(inches * _INCH, 2) if isinstance(inches, int | float) else text
     if mixed := _MIXED.fullmatch(text):
         return float(int(mixed[1] or 0) + Fraction(int(mixed[2]), int(mixed[3])))
     if not _NUMBER.fullmatch(text):
@@ -116,17 +137,41 @@ def number_said(key: str, text: str) -> int | float | str:
     return float(plain) if "." in plain else int(plain)
 
 
+def part_said(text: str) -> list[float] | str:
+    """A part of a bed as two shares of its length.
+
+    >>> part_said("first half"), part_said("the middle third"), part_said("0 to 0.25"), part_said("left")
+    ([0.0, 0.5], [0.3333, 0.6667], [0.0, 0.25], 'left')
+    """
+    words = normal(text).removeprefix("the ").split()
+    if len(words) == 2 and (many := _PARTS.get(words[1])):
+        named = {**_NTH, "last": many, "middle": 2 if many == 3 else 0}
+        if 0 < (nth := named.get(words[0], 0)) <= many:
+            return [round((nth - 1) / many, 4), round(nth / many, 4)]
+    found = _FROM_TO.fullmatch(text.strip().strip("[]()").casefold())
+    try:
+        return [float(found[1]), float(found[2])] if found else text
+    except ValueError:
+        return text
+
+
 def amount_said(given: Mapping[str, object]) -> dict[str, object]:
     """The amount and unit of a harvest where one word holds both, or where what was counted is its pieces.
 
     >>> amount_said({"amount": "2.5 kilos"}), amount_said({"count": 6}), amount_said({"amount": 2, "unit": "kg"})
     ({'amount': '2.5', 'unit': 'kilos'}, {'amount': 6, 'unit': 'pieces'}, {})
+    >>> amount_said({"amount": "half a kilo"}), amount_said({"amount": "a bag"})
+    ({'amount': 0.5, 'unit': 'kilo'}, {})
     """
     amount = given.get("amount")
     if amount is None and "unit" not in given and "count" in given:
         return {"amount": given["count"], "unit": "pieces"}
-    split = _WITH_WORD.fullmatch(amount) if isinstance(amount, str) and "unit" not in given else None
-    return {"amount": split[1].strip(), "unit": split[2]} if split else {}
+    if not isinstance(amount, str) or "unit" in given:
+        return {}
+    if split := _WITH_WORD.fullmatch(amount):
+        return {"amount": split[1].strip(), "unit": split[2]}
+    many, _, unit = normal(amount).rpartition(" ")
+    return {"amount": NUMBERS[many], "unit": unit} if many in NUMBERS and unit in _UNITS else {}
 
 
 def day_said(text: str, today: date, *, ahead: bool = False) -> str:

@@ -12,10 +12,22 @@ from rules.knowledge.names import normal
 from rules.knowledge.shapes import nearest
 from service.answers.spoken import either
 from service.asked import FIRST_YEAR, day_asked
-from service.phonevalues import BY_ITSELF, MEANT, SAID, WORK, amount_said, day_said, number_said, word_said
+from service.phonevalues import (
+    ALL,
+    BY_ITSELF,
+    MEANT,
+    SAID,
+    WORK,
+    amount_said,
+    day_said,
+    number_said,
+    part_said,
+    word_said,
+)
 from service.schemas.entry import DID, EntrySchema
-from service.schemas.fields import IsoDate, OneOf
-from service.schemas.rows import Several
+from service.schemas.fields import IsoDate, Name, OneOf
+from service.schemas.plan import Share
+from service.schemas.rows import PlainSchema, Several
 from service.schemas.words import clean, shown
 from service.words import capital
 
@@ -31,12 +43,20 @@ _NEEDED = {
     "unit": "Say the unit of the amount too, such as kilos, pieces or bunches",
     "amount": "Say the amount that goes with the unit",
 }
+_PART = "Say which part of the bed, such as first half, last third, or from 0 to 0.5 of its length"
+
+
+class _Which(PlainSchema):
+    """What tells one planting of a crop from another in the same bed; it is the planting's, not the line's."""
+
+    variety = Name()
+    part = Share()
 
 
 class Words(NamedTuple):
     """A line read: what it says in the journal's words, and bed, crop and planting as they were said.
 
-    ``by_itself`` is true of what came up without being sown.
+    ``by_itself`` is true of what came up without being sown; ``variety`` and ``part`` are of the planting.
     """
 
     line: dict[str, Any]
@@ -44,6 +64,8 @@ class Words(NamedTuple):
     crop: str | None = None
     planting: str | None = None
     by_itself: bool = False
+    variety: str | None = None
+    part: tuple[float, float] | None = None
 
 
 def read_words(flat: Any, today: date) -> tuple[Words, list[Fault]]:
@@ -59,19 +81,37 @@ def read_words(flat: Any, today: date) -> tuple[Words, list[Fault]]:
     said = normal(given["did"]) if isinstance(given.get("did"), str) else None
     given = _in_full(said, given)
     places = {key: str(given.pop(key)) for key in PLACES if key in given}
+    which, unclear = _which({key: given.pop(key) for key in _Which().fields if key in given})
+    faults += unclear
     line = {key: _read(key, value, today) for key, value in given.items()}
     wrong = _date_fault(line)
     if wrong is not None:
         faults.append(wrong)
         del line["date"]
     told = "corrects" in line
-    if line.get("did") == "undo" and "planting" in places:
-        faults.append(("planting", "Undo takes no planting"))
+    if line.get("did") == "undo":
+        faults += [(key, f"Undo takes no {key}") for key in ("planting", *which) if key in {**places, **which}]
+    elif which and line.get("did") in DID and not (places.keys() & {"crop", "planting"}):
+        faults += [(key, f"Name the crop too where you name its {key}") for key in which]
     typed, found = _typed({"date": today.isoformat(), **line})
     if not told:
         typed.pop("corrects", None)
     typed["date"] = day_asked(str(line.get("date"))) or today
-    return Words(typed, **places, by_itself=said in BY_ITSELF), faults + found
+    return Words(typed, **places, by_itself=said in BY_ITSELF, **which), faults + found
+
+
+def _which(given: dict[str, Any]) -> tuple[dict[str, Any], list[Fault]]:
+    """Variety and part as the plan writes them."""
+    if isinstance(given.get("part"), str):
+        given["part"] = part_said(given["part"])
+    try:
+        typed: dict[str, Any] = _Which().load(given)
+    except ValidationError as error:
+        messages: Any = error.messages
+        return {}, [
+            (key, _PART if key == "part" else text) for key, texts in messages.items() for text in _texts(texts)
+        ]
+    return typed, []
 
 
 def _in_full(said: str | None, given: dict[str, Any]) -> dict[str, Any]:
@@ -82,6 +122,10 @@ def _in_full(said: str | None, given: dict[str, Any]) -> dict[str, Any]:
         kept = {key: value for key, value in given.items() if key != "count"}
         return {**kept, "did": "note", "note": f"{capital(str(said))}{many}{more}"}
     full = {**MEANT.get(said or "", {}), **given}
+    if SAID.get(said or "", said) == "cleared" and normal(str(given.get("crop", ""))) in ALL:
+        del full["crop"]
+    if SAID.get(said or "", said) == "watered" and "amount" in full and "litres" not in full:
+        full["litres"] = full.pop("amount")
     if SAID.get(said or "", said) == "harvested" and (amount := amount_said(full)):
         full = {**{key: value for key, value in full.items() if key != "count"}, **amount}
     return full
@@ -93,7 +137,7 @@ def _typed(line: dict[str, Any]) -> tuple[dict[str, Any], list[Fault]]:
         return line, [("did", "Say what was done, such as sown, transplanted, harvested or cleared")]
     if not isinstance(did, str) or did not in DID:
         close = nearest(str(did), [*DID, *SAID, *WORK], 1)
-        hint = f", the nearest is {SAID.get(close[0], close[0])}" if close else f", say one of {', '.join(DID)}"
+        hint = f", the nearest is {close[0]}" if close else f", say one of {', '.join(DID)}"
         return line, [("did", f"The journal has no word {clean(str(did))}{hint}")]
     if did == "undo":
         extra = [key for key in line if key not in ("did", "corrects", "date") and not key.startswith("x-")]
@@ -112,6 +156,8 @@ def _asked(did: str, key: str, text: str) -> str:
     if key == "kind" and (kinds := DID[did].kinds):
         manure = ", raw manure where it was fresh and compost where it was well rotted" if did == "manured" else ""
         return f"Say which kind, {either(kinds)}{manure}"
+    if key == "unit" and "must be one of" in text:
+        return f"Say the unit as kilos, grams, pounds, ounces, pieces, bunches or litres, {text.partition('; ')[2]}"
     return _NEEDED.get(key, text) if text.endswith(f"needs {key}") or " is missing" in text else text
 
 

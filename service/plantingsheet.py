@@ -8,6 +8,7 @@ from __future__ import annotations
 import csv
 import io
 from collections.abc import Mapping, Sequence
+from dataclasses import replace
 from decimal import Decimal
 from typing import TYPE_CHECKING, Any
 
@@ -17,7 +18,7 @@ from rules.reading import PlanFaults, build_plan
 from service.batch.columns import PLANTING, VARIETY, SheetRejected, read_header
 from service.batch.documents import as_in_a_sheet, planting_of
 from service.batch.gardens import Fault, rows
-from service.batch.records import Records, lines, text_of
+from service.batch.records import BOM, Records, lines, text_of
 from service.mapping import document, planned_document, planting_rows
 from service.reading import MOST_ERRORS, MOST_SUGGESTIONS, PlanError, PlanRejected, flat, pointer
 from service.schemas.plan import MOST_PLANTINGS, PlantingSchema
@@ -35,6 +36,8 @@ Row = dict[str, Any]
 COLUMNS = ("bed", *PLANTING, *VARIETY)
 _NEEDED = (("bed",), ("crop",), ("season", "start"))
 _SCHEMA = PlantingSchema()
+#: An id for the bed of a row that names none, so that the rest of the row is read.
+_NOWHERE = "nowhere"
 
 
 # -- out
@@ -53,6 +56,11 @@ def plantings_csv(contents: Contents, *, defuse: bool = True) -> str:
         flat_row = {**row, "variety": variety.get("name"), **{key: variety.get(key) for key in VARIETY[1:]}}
         writer.writerow([_quoted(_cell(flat_row.get(column)), defuse) for column in COLUMNS])
     return out.getvalue()
+
+
+def marked(sheet: str) -> bytes:
+    """A sheet as a file for spreadsheets: without the mark at its beginning some take UTF-8 for an old encoding."""
+    return BOM + sheet.encode()
 
 
 def _cell(value: Any) -> str:
@@ -96,33 +104,34 @@ def import_plantings(record: Record, body: bytes) -> list[Planting]:
     contents = record.contents()
     with suggestions(MOST_SUGGESTIONS):
         sheet = _Sheet(body, contents)
-        if sheet.faults:
-            raise sheet.rejected()
-        taken = {planting.id for planting in contents.plantings} | {row["id"] for row in sheet.typed if "id" in row}
-        for row in sheet.typed:
+        sound = sheet.sound()
+        taken = {planting.id for planting in contents.plantings} | {row["id"] for row in sound if "id" in row}
+        for row in sound:
             if "id" not in row:
                 row["id"] = short_id(record.name_of(row), taken)
                 taken.add(row["id"])
         place = max((planting.place for planting in contents.plantings), default=-1) + 1
         added = [
-            fill(Planting(garden_id=record.garden_id, place=place + i, version=1), row)
-            for i, row in enumerate(sheet.typed)
+            fill(Planting(garden_id=record.garden_id, place=place + i, version=1), row) for i, row in enumerate(sound)
         ]
-        _whole(record, contents._replace(plantings=[*contents.plantings, *added]), sheet)
+        if added:
+            _whole(record, replace(contents, plantings=[*contents.plantings, *added]), sheet)
+        if sheet.faults:
+            raise sheet.rejected()
+    record.repository.touch(record.garden_id)
     record.repository.session.add_all(added)
     record.repository.session.flush()
     return record.wrote(added)
 
 
 def _whole(record: Record, contents: Contents, sheet: _Sheet) -> None:
-    """The garden with its new rows can be read as a plan, as planned and as it stands."""
+    """The garden with its new rows can be read as a plan, as planned and as it stands; what is wrong is noted."""
     for data in (planned_document(contents), document(contents, as_of=record.today)):
         try:
             build_plan(data, record.knowledge, as_of=record.today)
         except PlanFaults as found:
             for fault in found.faults:
                 sheet.blame(data, fault.path, fault.detail)
-            raise sheet.rejected() from None
 
 
 class _Sheet:
@@ -157,10 +166,19 @@ class _Sheet:
             self.faults.append((first.number, None, "there are headings and no rows; add a row for each planting"))
         self._look_up()
 
+    def sound(self) -> list[Row]:
+        """The rows with nothing against them so far: what else is wrong with those is to be told as well."""
+        bad = {line for line, _, _ in self.faults}
+        return [row for row, line in zip(self.typed, self._lines, strict=True) if line not in bad]
+
     def _read(self, row: Mapping[str, str], line: int) -> Row:
         planting = planting_of(row)
         if "bed" in row:
-            planting["bed"] = self._beds.get(row["bed"]) or self._beds.get(row["bed"].casefold()) or row["bed"]
+            bed = self._beds.get(row["bed"]) or self._beds.get(row["bed"].casefold())
+            if bed is None:
+                said = f"no bed is called {shown(row['bed'])}{did_you_mean(row['bed'], self._beds)}"
+                self.faults.append((line, "bed", said))
+            planting["bed"] = bed or _NOWHERE
         if "season" not in row and "start" not in row:
             self.faults.append((line, "season", "season or start is missing"))
         try:
@@ -181,16 +199,15 @@ class _Sheet:
                 said = f"a planting with the id {shown(name)} is on record; leave the row out, or the id empty"
                 self.faults.append((line, "id", said))
         for row, line in zip(self.typed, self._lines, strict=True):
-            bed, older = row.get("bed"), row.get("replaces")
-            if bed is not None and bed not in self._beds:
-                said = f"no bed is called {shown(bed)}{did_you_mean(bed, self._beds)}"
-                self.faults.append((line, "bed", said))
+            older = row.get("replaces")
             if older is not None and older not in self._known and older not in ids:
                 said = f"no planting has the id {shown(older)}{did_you_mean(older, [*self._known, *ids])}"
                 self.faults.append((line, "replaces", said))
 
     def blame(self, data: Row, path: Sequence[str | int], detail: str) -> None:
         """Note a fault of the whole garden, by the row that it is of where it is of one."""
+        if path and path[-1] == "replaces" and any(row not in self.sound() for row in self.typed):
+            return  # it may stand in a row that has a fault of its own
         key, place, *rest = [*path, None, None][: max(2, len(path))]
         group = data.get(str(key))
         row = group[place] if isinstance(group, list) and isinstance(place, int) else {}

@@ -16,8 +16,9 @@ from service.journalrows import columns, lying, states, typed_line
 from service.lines import name_faults, time_faults
 from service.mapping import document, planned_document
 from service.reading import PlanError, PlanRejected, pointer
-from service.schemas.entry import MADE, misfits
+from service.schemas.entry import JOINED, MADE, misfits
 from service.store.errors import Conflict, NotFound
+from service.store.journal import Line
 from service.store.keys import short_id
 from service.store.projection import State
 from service.store.repository import Contents, Repository
@@ -42,6 +43,8 @@ class Record:
         What names mean, the day in the garden's zone, and the moment.
     token_id
         Who writes; kept with each line of the journal.
+    held
+        The garden's row, where the transaction holds it already (``Repository.hold``).
     """
 
     def __init__(
@@ -53,26 +56,27 @@ class Record:
         today: date,
         now: datetime,
         token_id: str | None = None,
+        held: Garden | None = None,
     ) -> None:
         self.repository, self.garden_id, self.knowledge = repository, garden_id, knowledge
         self.today, self.now, self.token_id = today, now, token_id
-        self._held, self._contents = False, None
+        self._held, self._contents, self._wrote = held, None, False
 
     def hold(self) -> None:
         """Keep other writers to the garden off until the transaction ends: what is read then stays so."""
-        if not self._held:
-            self.repository.touch(self.garden_id)
-            self._held, self._contents = True, None
+        if self._held is None:
+            self._held, self._contents = self.repository.hold(self.garden_id), None
 
     def contents(self) -> Contents:
         """All of the garden as it stands in this transaction, read once between two writes."""
         if self._contents is None:
-            self._contents = self.repository.contents(self.garden_id)
+            held = None if self._wrote else self._held
+            self._contents = self.repository.contents(self.garden_id, held=held)
         return self._contents
 
     def wrote(self, row: Written) -> Written:
         """What was just written; the garden is read anew when it is asked for next."""
-        self._contents = None
+        self._contents, self._wrote = None, True
         return row
 
     def state(self, planting: Planting) -> State:
@@ -149,35 +153,35 @@ class Record:
         self._whole("plantings", planting_id)
         return planting
 
-    def log(self, typed: Typed) -> Entry:
+    def log(self, typed: Typed) -> Line:
         """Add a line to the journal; without a date it is of today.
 
         The bed of a line about a planting is the planting's.
         """
-        repository, garden_id = self.repository, self.garden_id
         self.hold()
+        contents = self.contents()
         line = {"date": self.today, **typed}
         if line["did"] == "undo":
             raise Conflict("A line is taken back by undo, which says which.")
         named = {*line.get("plantings", ()), *([line["planting"]] if "planting" in line else [])}
-        plantings = {name: row for name in named if (row := repository.find(Planting, garden_id, name)) is not None}
+        plantings = {row.id: row for row in contents.plantings if row.id in named}
         about = plantings.get(line.get("planting", ""))
         if about is not None and line.setdefault("bed", about.bed) != about.bed:
             self._refuse([("bed", f"{about.id} stands in {about.bed}")])
-        beds = {line["bed"]} if "bed" in line and repository.find(Bed, garden_id, line["bed"]) is not None else set()
+        beds = {bed.id for bed in contents.beds}
         faults = [(key, detail) for key, details in misfits(line).items() for detail in details]
         faults += name_faults(line, beds, {name: row.bed for name, row in plantings.items()}, self.knowledge)
         self._refuse(faults)
         state = self.state(about) if about is not None else None
         self._refuse(time_faults(line, self.today, state))
         if line["did"] == "uncovered":
-            covered = lying(self.contents().journal, line["bed"], line["date"], line.get("planting"))
+            covered = lying(contents.journal, line["bed"], line["date"], line.get("planting"))
             self._refuse([] if covered else [("did", f"no cover is on record there on {line['date']}")])
-        return self.wrote(repository.log(garden_id, columns(line), now=self.now, token_id=self.token_id))
+        return self.wrote(self.repository.log(self.garden_id, columns(line), now=self.now, token_id=self.token_id))
 
     def undo(
         self, entry_id: int | None = None, *, bed: str | None = None, plantings: Container[str] | None = None
-    ) -> Entry:
+    ) -> Line:
         """Take back a line, or the last one that stands (in a bed, about some plantings): another line says so.
 
         Raises
@@ -247,7 +251,7 @@ def _told_of(data: Typed, key: str, row_id: str | None, path: Any, detail: str) 
     return PlanError(pointer(path[1:]) if path and path[0] == key else "", detail)
 
 
-def line_row(entry: Entry) -> dict[str, Any]:
+def line_row(entry: Line | Entry) -> dict[str, Any]:
     """A line as it is told: its number, what it says, and when it was written down."""
-    told = {key: value for key, value in typed_line(entry).items() if key != MADE}
+    told = {key: value for key, value in typed_line(entry).items() if key not in (MADE, JOINED)}
     return {"id": entry.id, **told, "recorded": entry.recorded_at}

@@ -137,6 +137,8 @@ def take_out(file: str, force: bool, garden: str | None) -> int:
 @click.option("--litres", metavar="N", help="Of a watering.")
 @click.option("--amount", metavar="N", help="Of a harvest, with --unit.")
 @click.option("--unit", metavar="WORD", help="Of a harvest: kg, g, lb, oz, pieces, bunches or litres.")
+@click.option("--variety", metavar="NAME", help="Of the crop; two rows of one crop in a bed go by it.")
+@click.option("--part", metavar="PART", help="Of the bed, such as first half, last third or 0-0.5.")
 @click.option("--planting", metavar="ID", help="The planting or the day it began, where bed and crop are not enough.")
 @GARDEN
 @_FORM
@@ -147,7 +149,8 @@ def log(garden: str | None, form: str, **words: str | None) -> int:
     resown, covered, uncovered, treated, watered, manured, sighting, harvested, cleared, note,
     or what people say for one. CROP goes by any of its names.
 
-    What was sown or transplanted is the planting that was planned there, or a new one.
+    What was sown or transplanted is the planting that was planned there, or a new one. A bed that is
+    cleared without a CROP is cleared of all that stands in it but what was planted to stay for years.
     """
     if words["bed"] == "-":
         words["bed"] = None
@@ -230,11 +233,8 @@ def _note(garden: str | None, form: str, words: dict[str, str]) -> int:
         raise Stop("\n".join(error.detail for error in rejected.errors), BAD_INPUT) from None
     if form == "json":
         from service.encode import to_bytes
-        from service.exporting import plain
-        from service.record import line_row
 
-        told = {"say": noted.say, "ok": noted.ok, "line": plain(line_row(noted.entry)), "planting": noted.planting}
-        put(to_bytes(told) + b"\n")
+        put(to_bytes(noted.row()) + b"\n")
     else:
         put(f"{noted.say}\n")
     return 0

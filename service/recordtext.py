@@ -7,8 +7,9 @@ from collections.abc import Iterator, Sequence
 from typing import TYPE_CHECKING
 
 from rules.knowledge.facts import FALLOW
+from service.counted import Stage, plants
 from service.journalrows import typed_line
-from service.phonesaying import Teller, plants
+from service.phonesaying import Teller
 from service.speech import speakable
 from service.tables import columns
 from service.words import as_date, as_season, capital, tame
@@ -48,7 +49,7 @@ def _bed_lines(bed: Bed, plan: Plan, width: int) -> list[str]:
     later = sorted((p for p in rows if p.start > day and p.status == "planned"), key=lambda p: (p.start, p.id))
     said = [_standing(p) for p in stand] or ["nothing stands"]
     if later:
-        said.append(f"next {_crop(later[0])}, {_when(later[0])}")
+        said.append(f"next {_crop(later[0], 'sown' if later[0].method == 'sow' else 'planted')}, {_when(later[0])}")
     text = f"{tame(bed.name)}: {'; '.join(said)}"
     return textwrap.wrap(text, width, subsequent_indent="  ", break_on_hyphens=False)
 
@@ -58,8 +59,8 @@ def _standing(p: Planting) -> str:
     return f"{_crop(p)}, {since}" if p.status == "growing" else f"{_crop(p)}, planned {since}, not logged yet"
 
 
-def _crop(p: Planting) -> str:
-    return tame(plants(p.crop, p.plants))
+def _crop(p: Planting, stage: Stage = "stands") -> str:
+    return tame(plants(p.crop, p.plants, stage))
 
 
 def _when(p: Planting) -> str:

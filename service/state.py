@@ -17,6 +17,7 @@ from service.errors import Problem
 from service.store.errors import StoreError
 from service.store.migrating import require_head
 from service.store.session import Store
+from service.store.using import Hold, use
 
 KEY = "breakcrop"
 
@@ -33,6 +34,8 @@ class State:
     fault: str | None = None
     #: The record was seen to have the shape that this version needs; that does not change while it runs.
     shaped: bool = False
+    #: Says that this process uses the record, so that nothing is restored under what it remembers.
+    using: Hold | None = None
 
 
 def load_state(config: Config) -> State:
@@ -73,6 +76,7 @@ def store() -> Store:
     """The record; ``Unavailable`` while it is not in the shape that this version needs."""
     state = current()
     if not state.shaped:
+        state.using = use(state.store)
         require_head(state.store)
         state.shaped = True
     return state.store

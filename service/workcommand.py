@@ -23,15 +23,14 @@ def worker(alive: str | None) -> None:
     can be finished in a few seconds is, the rest is left to others.
     """
     from service.database import open_store
-    from service.store.errors import StoreError
+    from service.recordstore import speaking
     from service.store.migrating import require_head
+    from service.store.using import used
 
     config = settings()
-    try:
+    with speaking():
         store = open_store(config.database_url)
         require_head(store)
-    except StoreError as error:
-        raise Stop(error.detail, FAILURE) from None
     if config.rules is not None:
         load_knowledge(config.rules)  # told here if it cannot be used, and not by every garden of a job
     start_log(config)
@@ -42,7 +41,8 @@ def worker(alive: str | None) -> None:
             from service.jobs.cluster import work
         except ImportError:
             raise Stop("BREAKCROP_BROKER_URL needs Celery and Redis: install breakcrop[cluster].", USAGE) from None
-    work(store, config, alive)
+    with speaking(), used(store):
+        work(store, config, alive)
 
 
 @click.command()

@@ -7,6 +7,12 @@ import os
 import shutil
 import tempfile
 
+from hypothesis import settings
+
+# The same examples in every run, each with the time that it takes: a search for new faults is an errand of its own
+# (--hypothesis-profile=default), which no busy machine and no chance may turn into a failure of something else.
+settings.load_profile("ci")
+
 _FOLDER = tempfile.mkdtemp(prefix="breakcrop-tests-")
 os.environ["BREAKCROP_DATABASE_URL"] = f"sqlite:///{_FOLDER}/record.db"
 atexit.register(shutil.rmtree, _FOLDER, ignore_errors=True)

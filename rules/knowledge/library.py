@@ -58,7 +58,7 @@ def load_knowledge(overlay: Located | None = None) -> Knowledge:
         return _plain()
     facts, rules, digest = _base()
     name, facts, rules = apply_overlay(overlay, facts, rules, KINDS)
-    return _compiled(facts, rules, digest, name)
+    return _compiled(facts, rules, digest_of({"base": digest, "overlay": repr(overlay.value)}), name)
 
 
 def _compiled(facts: Facts, rules: Mapping[str, Rule], digest: str, overlay: str | None) -> Knowledge:

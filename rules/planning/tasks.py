@@ -11,7 +11,7 @@ from rules.checks.context import Context, sentence
 from rules.checks.cover_faults import first_flower
 from rules.checks.coverage import covers_of
 from rules.knowledge.known import Knowledge
-from rules.model import Cover, Plan, Planting, Window
+from rules.model import Cover, Plan, Planting, Treatment, Window
 from rules.planning.care import MIDDLING, CropCare
 from rules.planning.protection import FLOWER_DAYS, protect
 from rules.seasons import LAST_YEAR
@@ -26,6 +26,8 @@ _LOOK_WEEKS = 8
 #: After so many days a treatment is looked at again (judgement; its own entry says when it is renewed).
 _RENEW_DAYS = 7
 _Row = TypeVar("_Row", bound=Hashable)
+#: Words of a journal by the kind of task that they settle.
+_LOGGED = {"cover-on": "covered", "cover-off": "uncovered", "pick": "harvested"}
 _DONE = {"sow": "Sow", "transplant": "Plant out", "set": "Set"}
 
 
@@ -49,8 +51,14 @@ def tasks(plan: Plan, window: Window, knowledge: Knowledge) -> list[Task]:
     """The tasks that fall into a window of days, by day; a repeated one where any of its days does."""
     context = Context(plan, knowledge)
     found = [*_plantings(context), *_covers(context), *_looks(plan, window, knowledge), *_treatments(context)]
-    kept = [task for task in found if window.touches(task.day, task.until or task.day)]
+    kept = [task for task in found if window.touches(task.day, task.until or task.day) and not _is_done(plan, task)]
     return sorted(kept, key=lambda task: (task.day, task.kind, task.key))
+
+
+def _is_done(plan: Plan, task: Task) -> bool:
+    """True for a task of the plan's own day that the record says was done."""
+    did = _LOGGED.get(task.kind)
+    return did is not None and task.day == plan.as_of and (did, task.key.split("/")[1]) in plan.done
 
 
 def _live(context: Context) -> Iterator[Planting]:
@@ -143,22 +151,36 @@ def _look(care: CropCare, pests: list[str]) -> Task:
     )
 
 
+def _over(done: Treatment) -> date | None:
+    """The day on which the label's wait is over; None where its days are not known."""
+    return None if done.harvest_interval is None else done.date + timedelta(days=done.harvest_interval)
+
+
+def _same_ground(done: Treatment, other: Treatment) -> bool:
+    """True for a treatment of all that an earlier one was of."""
+    return done.bed == other.bed and other.planting in (None, done.planting)
+
+
 def _treatments(context: Context) -> Iterator[Task]:
     order = sorted(context.plan.treatments, key=lambda t: (t.date, t.bed, t.active, t.planting or ""))
     twins = _numbered(order, lambda done: (done.bed, done.date))
     for done in twins:
+        later = [other for other in order if other.date > done.date and _same_ground(done, other)]
         key, bed = f"{done.bed}/{done.date.isoformat()}/{twins[done]}", context.bed_name(done.bed)
-        yield Task(
-            f"renew/{key}",
-            "renew",
-            done.date + timedelta(days=_RENEW_DAYS),
-            f"See whether {done.active} in {bed} needs renewing",
-            "Only while the pest is there, and as its label says.",
-        )
-        if done.harvest_interval is not None:
+        again = done.date + timedelta(days=_RENEW_DAYS)
+        if not any(other.active == done.active and other.date <= again for other in later):
+            yield Task(
+                f"renew/{key}",
+                "renew",
+                again,
+                f"See whether {done.active} in {bed} needs renewing",
+                "Only while the pest is there, and as its label says.",
+            )
+        over = _over(done)
+        if over is not None and not any(other.date <= over < (_over(other) or date.max) for other in later):
             yield Task(
                 f"wait/{key}",
                 "wait-over",
-                done.date + timedelta(days=done.harvest_interval),
+                over,
                 sentence(f"{done.active} in {bed}: the label's days before picking are over"),
             )

@@ -234,7 +234,7 @@ def _to_frost(crop: Crop, start: date, ripe: date, garden: Garden) -> date:
 
 
 def _status(start: date, end: date, as_of: date) -> str:
-    if start > as_of:
+    if start >= as_of:  # on its own day it is still to be done
         return "planned"
     return "done" if end < as_of else "growing"
 

@@ -54,11 +54,22 @@ KEY = _header("Idempotency-Key", "Any text of your own: what comes again with it
 
 
 def reads(
-    blueprint: Blueprint, operation: str, schema: Any, about: str, *more: Any, faults: tuple[int, ...] = ()
+    blueprint: Blueprint,
+    operation: str,
+    schema: Any,
+    about: str,
+    *more: Any,
+    faults: tuple[int, ...] = (),
+    again: bool = True,
 ) -> Callable[[Any], Any]:
-    """What documents a route that reads and answers with JSON (and in other forms, if any)."""
+    """What documents a route that reads and answers with JSON (and in other forms, if any).
+
+    ``again`` is False where a client that asks again is always told anew, and never 304.
+    """
     told = blueprint.alt_response(200, schema=schema, description=about, headers=_ETAG, success=True)
-    documented = describe(told, *more, *problems(blueprint, *sorted({304, 400, *ALWAYS, *faults})))
+    documented = describe(
+        told, *more, *problems(blueprint, *sorted({400, *ALWAYS, *faults, *([304] if again else [])}))
+    )
 
     def decorate(view: Any) -> Any:
         return blueprint.doc(operationId=operation, security=SECURITY)(documented(view))

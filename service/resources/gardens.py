@@ -2,15 +2,17 @@
 
 from __future__ import annotations
 
+import hashlib
 from datetime import UTC, datetime
 from typing import Any
 
-from flask import Response
+from flask import Response, request
 from sqlalchemy.orm import Session
 
 from service.access import caller, club_for, garden_for
 from service.encode import to_bytes
 from service.exporting import plain
+from service.negotiate import JSON
 from service.record import Record
 from service.resources.door import RecordBlueprint, adds, changes, reads, removes
 from service.resources.recorded import PRIVATE
@@ -99,13 +101,16 @@ def add(query: dict[str, Any]) -> Response:
 
 @gardens.route("/v1/gardens/<garden>")
 @gardens.arguments(Query(), location="query")
-@reads(gardens, "readGarden", GardenRowSchema, "The garden.")
+@reads(gardens, "readGarden", GardenRowSchema, "The garden.", again=False)
 def one(query: dict[str, Any], garden: str) -> Response:
-    """Read a garden"""
+    """Read a garden
+
+    Its ETag is its version, for If-Match; the revision counts on without it.
+    """
     asked = garden_for("publishable_read", garden)
     with store().read() as session:
         row = Repository(session).garden(garden)
-    return told(garden_row(row, asked.scope), version=row.version)
+    return told(garden_row(row, asked.scope), version=row.version, again=False)
 
 
 @gardens.route("/v1/gardens/<garden>", methods=["PATCH"])
@@ -150,12 +155,19 @@ def garden_row(row: Garden, scope: str) -> dict[str, Any]:
     return {"id": row.id, **values, "version": row.version, "revision": row.revision}
 
 
-def told(values: dict[str, Any], *, version: int | None = None) -> Response:
-    """A row or page as JSON, with its version as ETag where it has one."""
-    headers = {"Cache-Control": PRIVATE, "Vary": "Authorization"}
-    response = Response(to_bytes(values), headers=headers, content_type="application/json")
-    if version is not None:
-        response.set_etag(str(version))
+def told(values: dict[str, Any], *, version: int | None = None, again: bool = True) -> Response:
+    """A row or page as JSON, with its version as ETag or else one of its bytes; 304 where the client has it.
+
+    Without ``again`` it is always told: its version does not count all that it tells.
+    """
+    body = to_bytes(values)
+    tag = hashlib.blake2b(body, digest_size=16).hexdigest() if version is None else str(version)
+    # By the weak comparison: a proxy that packs answers makes their tags weak.
+    has_it = again and request.if_none_match.contains_weak(tag)
+    response = Response(status=304) if has_it else Response(body, content_type=JSON)
+    response.set_etag(tag)
+    response.headers["Cache-Control"] = PRIVATE
+    response.headers["Vary"] = "Authorization"
     return response
 
 

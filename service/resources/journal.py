@@ -74,7 +74,6 @@ def log(query: dict[str, Any], garden: str) -> Response:
             return Answer(
                 201, noted.say.encode(), {"Content-Type": f"{TEXT}; charset=utf-8", "Cache-Control": "no-store"}
             )
-        row = {"say": noted.say, "ok": noted.ok, "line": plain(line_row(noted.entry)), "planting": noted.planting}
-        return answer(row, 201, location=f"/v1/gardens/{garden}/journal?cursor={noted.entry.id - 1}")
+        return answer(noted.row(), 201, location=f"/v1/gardens/{garden}/journal?cursor={noted.entry.id - 1}")
 
     return write(garden, work)

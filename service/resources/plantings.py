@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections.abc import Iterator
 from typing import Any
 from urllib.parse import quote, urlencode
 
@@ -23,10 +24,13 @@ from service.schemas.stored import AllQuery, PlantingRecordSchema, PlantingRowSc
 from service.store.errors import NotFound
 from service.store.once import Answer
 from service.store.repository import Contents
+from service.store.tables import Planting
 
 plantings = RecordBlueprint("plantings", __name__, description="Plantings of a stored garden.")
 
 _PATH = "/v1/gardens/<garden>/plantings"
+#: The number of what stands among the rows of its planting; attempts have those before.
+_STANDS = 999
 
 
 @plantings.route(_PATH)
@@ -41,8 +45,8 @@ def every(query: dict[str, Any], garden: str) -> Response:
     there = seen(garden, "publishable_read")
 
     def page() -> bytes:
-        rows = _rows(contents_of(garden, "publishable_read"), query.get("bed"))
-        return to_bytes(paged(rows, query, f"/v1/gardens/{garden}/plantings"))
+        contents = contents_of(garden, "publishable_read")
+        return to_bytes(_page(contents, query, f"/v1/gardens/{garden}/plantings"))
 
     return derived(there, page)
 
@@ -119,25 +123,37 @@ def remove(query: dict[str, Any], garden: str, planting: str) -> Response:
     return write(garden, work)
 
 
-def paged(rows: list[dict[str, Any]], query: dict[str, Any], path: str) -> dict[str, Any]:
-    """A page of rows, and the address of the next one: the cursor counts the rows before it."""
-    start = int(query.get("cursor", 0))
-    items, following = rows[start : start + query["limit"]], start + query["limit"]
-    if following >= len(rows):
+def _page(contents: Contents, query: dict[str, Any], path: str) -> dict[str, Any]:
+    """A page of rows, and the address of the next one: the cursor is the place of the last row that was told.
+
+    What is added or taken away meanwhile moves no other row, so that none is told twice or left out.
+    """
+    bed, after, most = query.get("bed"), int(query.get("cursor", -1)), query["limit"]
+    if bed is not None and all(bed != one.id for one in contents.beds):
+        raise NotFound("bed", bed)
+    rows = [(at, row, p) for at, row, p in _placed(contents) if at > after and bed in (None, p.bed)]
+    items = [_told(row, planting) for _, row, planting in rows[:most]]
+    if len(rows) <= most:
         return {"items": items, "next": None}
-    on = urlencode({**query, "cursor": following})
+    on = urlencode({**query, "cursor": rows[most - 1][0]})
     return {"items": items, "next": f"{request.script_root}{path}?{on}"}
 
 
-def _rows(contents: Contents, bed: str | None = None) -> list[dict[str, Any]]:
-    if bed is not None and all(bed != one.id for one in contents.beds):
-        raise NotFound("bed", bed)
-    rows = planting_rows(contents)
-    return [{**plain(row), "version": planting.version} for row, planting in rows if bed in (None, planting.bed)]
+def _placed(contents: Contents) -> Iterator[tuple[int, dict[str, Any], Planting]]:
+    """Rows with the place that each keeps: that of its planting, earlier attempts by number, what stands last."""
+    number = 0
+    for row, planting in planting_rows(contents):
+        number = _STANDS if row["id"] == planting.id else min(number + 1, _STANDS - 1)
+        yield planting.place * (_STANDS + 1) + number, row, planting
+        number %= _STANDS
+
+
+def _told(row: dict[str, Any], planting: Planting) -> dict[str, Any]:
+    return {**plain(row), "version": planting.version}
 
 
 def _row(contents: Contents, planting: str) -> dict[str, Any]:
-    row = next((row for row in _rows(contents) if row["id"] == planting), None)
+    row = next((_told(row, of) for row, of in planting_rows(contents) if row["id"] == planting), None)
     if row is None:
         raise NotFound("planting", planting)
     return row

@@ -3,17 +3,15 @@
 from __future__ import annotations
 
 import hashlib
-from collections import OrderedDict
 from collections.abc import Callable
 from datetime import date
-from threading import Lock
-from typing import Any, NamedTuple
+from typing import NamedTuple
 
 from flask import Response, request
 
 from rules.model import Plan
 from rules.reading import PlanFaults
-from service.access import garden_for
+from service.access import garden_for, garden_there
 from service.errors import Problem
 from service.mapping import garden_plan
 from service.negotiate import JSON
@@ -21,8 +19,6 @@ from service.resources.checks import today
 from service.state import knowledge, store
 from service.store.repository import Contents, Repository
 
-#: Plans that a process remembers; a phone asks the same garden several questions in a row.
-REMEMBERED = 64
 #: What a client may keep of a garden, if it asks each time whether that still holds.
 PRIVATE = "private, no-cache"
 
@@ -39,10 +35,8 @@ class Seen(NamedTuple):
 
 def seen(garden_id: str, need: str) -> Seen:
     """The garden, for a caller who may do what is needed; ``Problem`` (401, 403, 404) otherwise."""
-    asked = garden_for(need, garden_id)
-    with store().read() as session:
-        row = Repository(session).garden(garden_id)
-        return Seen(row.id, row.name or "Garden", row.revision, today(row.time_zone), asked.scope)
+    asked, row = garden_for(need, garden_id), garden_there(garden_id)
+    return Seen(row.id, row.name or "Garden", row.revision, today(row.time_zone), asked.scope)
 
 
 def contents_of(garden_id: str, need: str) -> Contents:
@@ -57,43 +51,16 @@ def plan_of(garden: Seen, season: str | None = None) -> Plan:
 
     ``Problem`` (409) where nothing is on record yet, or the season is none.
     """
-    return _PLANS.get((garden.id, garden.revision, garden.day, season), lambda: _plan(garden, season))
-
-
-def _plan(garden: Seen, season: str | None) -> Plan:
-    with store().read() as session:
-        contents = Repository(session).contents(garden.id)
+    contents = store().remembered(garden.id, garden.revision)
+    if contents is None:
+        with store().read() as session:
+            contents = Repository(session).contents(garden.id)
     if not contents.beds:
         raise Problem("conflict", f"{garden.name} has no beds on record yet. Add one first.")
     try:
         return garden_plan(contents, knowledge(), as_of=garden.day, season=season)
     except PlanFaults as found:  # what is stored can be read, so this is about the season
         raise Problem("conflict", found.faults[0].detail) from None
-
-
-class _Remembered:
-    """The last plans, by garden and revision: what is remembered is never out of date."""
-
-    def __init__(self, most: int) -> None:
-        self.most, self.lock = most, Lock()
-        self.plans: OrderedDict[Any, Plan] = OrderedDict()
-
-    def get(self, key: Any, make: Callable[[], Plan]) -> Plan:
-        """The plan of a key, made where it is not remembered."""
-        whole = (id(knowledge()), key)
-        with self.lock:
-            if whole in self.plans:
-                self.plans.move_to_end(whole)
-                return self.plans[whole]
-        plan = make()
-        with self.lock:
-            self.plans[whole] = plan
-            while len(self.plans) > self.most:
-                self.plans.popitem(last=False)
-        return plan
-
-
-_PLANS = _Remembered(REMEMBERED)
 
 
 def derived(garden: Seen, make: Callable[[], bytes], media_type: str = JSON) -> Response:

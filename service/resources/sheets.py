@@ -9,7 +9,7 @@ from flask import Response
 from service.access import garden_for
 from service.negotiate import CSV, body_bytes, body_type
 from service.openapi_doc import describe, problems
-from service.plantingsheet import import_plantings, plantings_csv
+from service.plantingsheet import import_plantings, marked, plantings_csv
 from service.record import Record
 from service.resources.door import ALWAYS, KEY, SECURITY, RecordBlueprint
 from service.resources.planning import file_name
@@ -36,11 +36,16 @@ def take_out(query: dict[str, Any], garden: str) -> Response:
     """Export plantings as a sheet
 
     As they stand, with what the journal says of each. Brought into a garden with the same beds, the
-    sheet gives the same plantings.
+    sheet gives the same plantings. It is made for a spreadsheet; a program asks for `formulas=kept`.
     """
     there = seen(garden, "garden_read")
     defuse = query["formulas"] == "defused"
-    found = derived(there, lambda: plantings_csv(contents_of(garden, "garden_read"), defuse=defuse).encode(), CSV)
+
+    def sheet() -> bytes:
+        told = plantings_csv(contents_of(garden, "garden_read"), defuse=defuse)
+        return marked(told) if defuse else told.encode()
+
+    found = derived(there, sheet, CSV)
     found.headers["Content-Disposition"] = f'attachment; filename="{file_name(there.name)}.csv"'
     return found
 

@@ -71,7 +71,7 @@ def check(query: dict[str, Any], garden: str) -> Response:
 
 @stored.route("/v1/gardens/<garden>/answers")
 @stored.arguments(AnswerQuery(), location="query")
-@reads(stored, "askGarden", SaidSchema, "The sentence.", _form(TEXT, "The sentence alone."), faults=(429,))
+@reads(stored, "askGarden", SaidSchema, "The sentence.", _form(TEXT, "The sentence alone."), faults=(429,), again=False)
 def ask(query: dict[str, Any], garden: str) -> Response:
     """Ask about a stored garden
 

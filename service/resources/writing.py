@@ -123,10 +123,9 @@ def write(garden_id: str, work: Callable[[Record], Answer]) -> Response:
 
     def whole(session: Session) -> Answer:
         repository = Repository(session)
-        repository.touch(garden_id)  # first: from here on nobody else changes what this one reads
-        zone = repository.garden(garden_id).time_zone
-        day, moment = today(zone), datetime.now(UTC)
-        return work(Record(repository, garden_id, knowledge(), today=day, now=moment, token_id=asked.token_id))
+        held = repository.hold(garden_id)  # first: from here on nobody else changes what this one reads
+        day, now = today(held.time_zone), datetime.now(UTC)
+        return work(Record(repository, garden_id, knowledge(), today=day, now=now, token_id=asked.token_id, held=held))
 
     return write_once(asked, whole)
 

@@ -22,19 +22,23 @@ class AnswerQuery(Query):
         metadata={"description": f"The question. {_ABOUT}.", "example": "may"},
     )
     crop = fields.String(
-        validate=validate.Length(max=LONGEST_NAME),
+        validate=validate.Length(max=LONGEST_NAME, error="At most {max} characters."),
         metadata={
             "description": "A crop by any of its names, or a word for several; for `free` also a family.",
             "example": "cabbage",
         },
     )
     bed = fields.String(
-        validate=validate.Length(max=LONGEST_NAME),
+        validate=validate.Length(max=LONGEST_NAME, error="At most {max} characters."),
         metadata={"description": "A bed by its id or its name, as people say it.", "example": "kiln"},
     )
     date = fields.String(
-        validate=validate.Length(max=SHOWN),
-        metadata={"description": "The day, as YYYY-MM-DD; the plan's as_of if not given.", "example": "2027-04-20"},
+        validate=validate.Length(max=SHOWN, error="At most {max} characters."),
+        metadata={
+            "description": "The day, as YYYY-MM-DD or as people say it: 20 April, tomorrow, Tuesday, in two weeks. "
+            "Without its year it is the next such day (for `was` the last). The plan's as_of if not given.",
+            "example": "2027-04-20",
+        },
     )
     format = fields.String(
         validate=validate.OneOf(["text", "json"]),
@@ -48,5 +52,9 @@ class SaidSchema(Closed):
     say = text("one sentence without symbols, under 200 characters", validate=validate.Length(max=199))
     ok = fields.Boolean(
         required=True,
-        metadata={"description": "false for a no, where the record does not tell, and where the question is at fault"},
+        metadata={
+            "description": "false for a no, where the record does not tell, and where the question is at fault. "
+            "For `may` and `where` it is the verdict of the check alone: it stays true where the sentence adds "
+            "that the crop usually goes in at another time"
+        },
     )

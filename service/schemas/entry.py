@@ -27,6 +27,8 @@ class Details(NamedTuple):
 
 #: Of a line that made its planting; never sent, and kept by an export.
 MADE = "made"
+#: Of a line that was said in one breath with the one before it; never sent, and kept by an export.
+JOINED = "joined"
 #: The words of the journal.  All take bed, planting, date and note as well.
 DID: dict[str, Details] = {
     "sown": Details(takes=("count", MADE)),
@@ -41,7 +43,7 @@ DID: dict[str, Details] = {
     "manured": Details(("kind",), (), AMENDMENTS),
     "sighting": Details(("of",), ("level",)),
     "harvested": Details(takes=("amount", "unit")),
-    "cleared": Details(),
+    "cleared": Details(takes=(JOINED,)),
     "note": Details(("note",)),
     "undo": Details(("corrects",)),
 }

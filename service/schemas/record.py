@@ -35,6 +35,7 @@ class LineSchema(EntrySchema):
 
     date = IsoDate(required=True)
     made = StrictBool()
+    joined = StrictBool()
     recorded = Moment(attribute="recorded_at")
 
 

@@ -15,8 +15,9 @@ class SheetQuery(Query):
         load_default="defused",
         validate=validate.OneOf(["defused", "kept"]),
         metadata={
-            "description": "`defused` puts an apostrophe before a cell that a spreadsheet would run as a formula; "
-            "`kept` does not. Both can be brought in again."
+            "description": "`defused`, for a spreadsheet, puts an apostrophe before a cell that it would run as a "
+            "formula, and a byte order mark before the sheet, by which it knows accents; `kept`, for a program, "
+            "does neither. Both can be brought in again."
         },
     )
 

@@ -73,6 +73,8 @@ class PhoneLineSchema(Schema):
     bed = _said("a bed by its id or name", example="kiln")
     crop = _said("a crop by any of its names", example="cabbage")
     planting = _said("the planting by its id or the day it began, where bed and crop are not enough")
+    variety = _said("of the crop: two rows of one crop in a bed go by it")
+    part = _said("of the bed, such as first half, last third or 0 to 0.5 of its length", "array")
     date = _said("the day, YYYY-MM-DD, yesterday, 3 days ago, last Monday or 20 April; today if not given")
     count = _said("how many plants", "integer")
     note = _said("anything else")
@@ -94,6 +96,11 @@ class NotedSchema(Closed):
     say = text("one sentence without symbols, under 200 characters", validate=validate.Length(max=199))
     ok = fields.Boolean(required=True, metadata={"description": "true where it was written down"})
     line = fields.Nested(LineRowSchema, required=True)
+    lines = fields.List(
+        fields.Nested(LineRowSchema),
+        required=True,
+        metadata={"description": "all that was written: one line, or one a planting where a whole bed was cleared"},
+    )
     planting = fields.String(
         required=True, allow_none=True, metadata={"description": "the planting that it is about, if it is about one"}
     )

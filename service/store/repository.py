@@ -8,30 +8,33 @@ from __future__ import annotations
 
 from collections.abc import Iterable, Sequence
 from datetime import datetime
-from typing import Any, NamedTuple
+from typing import Any
 
-from sqlalchemy import delete, select, update
+from sqlalchemy import Update, bindparam, delete, insert, select, update
+from sqlalchemy.exc import IntegrityError
 
+from service.store.contents import READING, Contents, Reading, Remembered, garden_row
 from service.store.errors import Conflict, NotFound
-from service.store.journal import Journal, Line
+from service.store.journal import Line
 from service.store.keys import new_id
-from service.store.rows import Row, Rows, Typed, expect, fill
+from service.store.rows import Rows, Typed, expect, fill
 from service.store.tables import Answered, Bed, Club, Entry, Garden, Ground, OwnCrop, Planting, Token
 
-
-class Contents(NamedTuple):
-    """All of a garden, each list in the order in which it was written down."""
-
-    garden: Garden
-    crops: Sequence[OwnCrop]
-    beds: Sequence[Bed]
-    grounds: Sequence[Ground]
-    plantings: Sequence[Planting]
-    journal: Journal
+_COUNT = Garden.__table__.c.revision
+_COUNTED = update(Garden.__table__).where(Garden.__table__.c.id == bindparam("garden")).returning(_COUNT)
+_LINE_COUNTED = _COUNTED.values(revision=_COUNT + 1)
+_ROWS_COUNTED = _COUNTED.values(revision=_COUNT + 1, arranged=_COUNT + 1)
+_LINE_ADDED = insert(Entry.__table__).returning(Entry.__table__.c.id)
 
 
 class Repository(Rows):
     """The rows of a store, within one transaction."""
+
+    @property
+    def _reading(self) -> Reading:
+        found: Reading = self.session.info.get(READING) or Reading(self.session, Remembered())
+        self.session.info[READING] = found
+        return found
 
     # Clubs and gardens.
 
@@ -65,16 +68,23 @@ class Repository(Rows):
             wanted = wanted.where(Garden.club_id == club_id)
         return self._found(wanted, "garden", garden_id)
 
-    def touch(self, garden_id: str) -> int:
-        """Count a write to anything in a garden, and hold other writers to it off until this one ends.
+    def hold(self, garden_id: str) -> Garden:
+        """Hold other writers to a garden off until this one ends; its row as a value, ``NotFound``.
 
         Every write to a garden begins with it, so that writers wait for each other in one place.
         """
-        counted = update(Garden).where(Garden.id == garden_id).values(revision=Garden.revision + 1)
-        revision = self.session.scalar(counted.returning(Garden.revision).execution_options(synchronize_session=False))
+        return garden_row(self.session, garden_id, held=True)
+
+    def touch(self, garden_id: str) -> int:
+        """Count a write to a garden's rows and hold other writers to it off; before anything but a line is written."""
+        return self._counted(_ROWS_COUNTED, garden_id)
+
+    def _counted(self, counted: Update, garden_id: str) -> int:
+        self._reading.writes(garden_id)
+        revision = self.session.execute(counted, {"garden": garden_id}).scalar()
         if revision is None:
             raise NotFound("garden", garden_id)
-        return revision
+        return int(revision)
 
     def change_garden(self, garden_id: str, typed: Typed, *, version: int | None = None) -> Garden:
         """Set the given keys (None takes one away); ``Stale`` when the version is another."""
@@ -99,28 +109,9 @@ class Repository(Rows):
             self.session.execute(delete(table).where(table.garden_id == garden_id))
         self.session.execute(delete(Garden).where(Garden.id == garden_id))
 
-    def contents(self, garden_id: str) -> Contents:
-        """All of a garden; ``NotFound``."""
-        garden = self.garden(garden_id)
-
-        def all_of(table: type[Row], *order: Any) -> Sequence[Row]:
-            wanted: Any = select(table).where(table.garden_id == garden_id).order_by(*order)  # type: ignore[attr-defined]
-            return self.session.scalars(wanted).all()
-
-        return Contents(
-            garden,
-            all_of(OwnCrop, OwnCrop.place),
-            all_of(Bed, Bed.place),
-            all_of(Ground, Ground.newer, Ground.place),
-            all_of(Planting, Planting.place),
-            self._journal(garden_id),
-        )
-
-    def _journal(self, garden_id: str) -> Journal:
-        # Plain rows: a journal is long, and is only read here.
-        kept = Entry.__table__.c
-        wanted = select(*(kept[name] for name in Line._fields)).where(kept.garden_id == garden_id).order_by(kept.id)
-        return Journal(map(Line._make, self.session.execute(wanted).all()))
+    def contents(self, garden_id: str, *, held: Garden | None = None) -> Contents:
+        """All of a garden; ``NotFound``.  ``held`` is what ``hold`` gave, where nothing was written since."""
+        return self._reading.contents(garden_id, held)
 
     # Crops of one's own, beds and plantings.
 
@@ -206,14 +197,21 @@ class Repository(Rows):
 
     # The journal.
 
-    def log(self, garden_id: str, entry: Typed, *, now: datetime, token_id: str | None = None) -> Entry:
+    def log(self, garden_id: str, entry: Typed, *, now: datetime, token_id: str | None = None) -> Line:
         """Add a line: ``did``, ``date``, and as known bed, planting, detail, note, corrects, extra."""
-        self.touch(garden_id)
-        line = Entry(garden_id=garden_id, **{"recorded_at": now, "token_id": token_id, **entry})
-        self._add(line, "The line names a bed, planting or line that is not there, or takes back one twice.")
+        self._counted(_LINE_COUNTED, garden_id)
+        values = {"recorded_at": now, "token_id": token_id, **entry}
+        try:
+            with self.session.begin_nested():
+                number = self.session.execute(_LINE_ADDED, {"garden_id": garden_id, **values}).scalar_one()
+        except IntegrityError as error:
+            said = "The line names a bed, planting or line that is not there, or takes back one twice."
+            raise Conflict(said) from error
+        line = Line(number, **{key: values[key] for key in Line._fields if key in values})
         if line.planting is not None:
             # What a reader sees of the planting has changed, so its version has.
-            self._bump(self.planting(garden_id, line.planting))
+            mine = (Planting.garden_id == garden_id, Planting.id == line.planting)
+            self.session.execute(update(Planting).where(*mine).values(version=Planting.version + 1))
         return line
 
     def line(self, garden_id: str, entry_id: int) -> Entry:

@@ -8,11 +8,13 @@ first and then turns into a writer fails at once when another got there, whateve
 from __future__ import annotations
 
 import os
+import sqlite3
 import sys
 from collections.abc import Iterator
 from contextlib import contextmanager
 from pathlib import Path
 from threading import Lock
+from time import monotonic, sleep
 from typing import Any
 
 from sqlalchemy import URL, Connection, Engine, create_engine, event, make_url
@@ -21,6 +23,7 @@ from sqlalchemy.exc import TimeoutError as NoConnection
 from sqlalchemy.orm import Session
 from sqlalchemy.orm.exc import StaleDataError
 
+from service.store.contents import READING, Contents, Reading, Remembered
 from service.store.errors import Busy, Stale, Unavailable
 
 #: Seconds that a writer waits for another one before it gives up with ``Busy``.
@@ -75,7 +78,10 @@ class Store:
             self.url = self.url.set(drivername="postgresql+psycopg")
         self.lock_timeout = lock_timeout
         self._engine: Engine | None = None
+        self._reader: Engine | None = None
+        self._writer: Engine | None = None
         self._made_in = 0
+        self._remembered = Remembered()
         self._inherited: list[Engine] = []
         self._turn = Lock()
 
@@ -91,7 +97,15 @@ class Store:
             if self._engine is not None:
                 # The parent's connections stay the parent's: kept, lest collecting them closes them.
                 self._inherited.append(self._engine)
-            self._engine, self._made_in = self.new_engine(), os.getpid()
+            engine = self.new_engine()
+            event.listen(engine, "connect", self._forget)
+            snapshot: dict[str, Any] = (
+                {} if self.sqlite else {"isolation_level": "REPEATABLE READ", "postgresql_readonly": True}
+            )
+            self._reader = engine.execution_options(**snapshot)
+            self._writer = engine.execution_options(**{WRITES: True})
+            self._engine, self._made_in = engine, os.getpid()
+            self._remembered = Remembered()
             self._turn = Lock()  # one that was held when the parent forked would never come free
         return self._engine
 
@@ -121,11 +135,8 @@ class Store:
         Busy, Unavailable
             when the database does not answer.
         """
-        snapshot: dict[str, Any] = (
-            {} if self.sqlite else {"isolation_level": "REPEATABLE READ", "postgresql_readonly": True}
-        )
-        with plain_errors(), Session(self.engine.execution_options(**snapshot), expire_on_commit=False) as session:
-            yield session
+        with plain_errors(), Session(self.engine and self._reader, expire_on_commit=False) as session:
+            yield self._opened(session)
 
     @contextmanager
     def write(self) -> Iterator[Session]:
@@ -140,14 +151,27 @@ class Store:
         Unavailable
             when the database does not answer.
         """
-        writer = self.engine.execution_options(**{WRITES: True})
         with (
             self._in_turn(),
             plain_errors(),
-            Session(writer, expire_on_commit=False) as session,
+            Session(self.engine and self._writer, expire_on_commit=False) as session,
             session.begin(),
         ):
-            yield session
+            yield self._opened(session)
+
+    def remembered(self, garden_id: str, revision: int) -> Contents | None:
+        """The contents of a garden at a count of writes, where this process has them in mind."""
+        found = self._remembered.get(garden_id)
+        return found if found is not None and found.garden.revision == revision else None
+
+    def _opened(self, session: Session) -> Session:
+        session.connection()  # first: a connection that is new forgets what was read through others
+        session.info[READING] = Reading(session, self._remembered)
+        return session
+
+    def _forget(self, connection: Any, record: Any) -> None:
+        # It may lead to a file that was put in the other's place, or to a server that was restored.
+        self._remembered = Remembered()
 
     @contextmanager
     def _in_turn(self) -> Iterator[None]:
@@ -213,12 +237,9 @@ def _set_up_sqlite(engine: Engine, timeout_ms: int, foreign_keys: bool) -> None:
     @event.listens_for(engine, "connect")
     def connected(connection: Any, record: Any) -> None:
         connection.isolation_level = None  # transactions are begun below, not by the driver
-        for setting in (
-            f"busy_timeout = {timeout_ms}",
-            "journal_mode = WAL",
-            "synchronous = FULL",
-            f"foreign_keys = {'ON' if foreign_keys else 'OFF'}",
-        ):
+        connection.execute(f"PRAGMA busy_timeout = {timeout_ms}")
+        _to_wal(connection, timeout_ms / 1000)
+        for setting in ("synchronous = FULL", f"foreign_keys = {'ON' if foreign_keys else 'OFF'}"):
             connection.execute(f"PRAGMA {setting}")
         record.info["file"] = _identity(engine.url)
 
@@ -232,6 +253,22 @@ def _set_up_sqlite(engine: Engine, timeout_ms: int, foreign_keys: bool) -> None:
     def begun(connection: Connection) -> None:
         writes = connection.get_execution_options().get(WRITES)
         connection.exec_driver_sql("BEGIN IMMEDIATE" if writes else "BEGIN")
+
+
+def _to_wal(connection: Any, seconds: float) -> None:
+    """Turn the write-ahead log on.
+
+    A file that is new, opened by several at once, is locked to all but one of them, and SQLite does not wait then.
+    """
+    until = monotonic() + seconds
+    while True:
+        try:
+            connection.execute("PRAGMA journal_mode = WAL")
+            return
+        except sqlite3.OperationalError as error:
+            if not locked(error) or monotonic() > until:
+                raise
+        sleep(0.01)
 
 
 def _identity(url: URL) -> tuple[int, int] | None:

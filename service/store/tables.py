@@ -2,7 +2,8 @@
 
 A bed and a planting go by the id that the plan gives them, within their garden: ids never change,
 so what was logged keeps pointing at them.  ``version`` counts the changes of a row (If-Match),
-``revision`` of a garden counts every write to anything in it.  ``extra`` keeps keys starting x-.
+``revision`` of a garden counts every write to anything in it, and ``arranged`` is that count at the
+last write to anything but the journal.  ``extra`` keeps keys starting x-.
 """
 
 from __future__ import annotations
@@ -81,6 +82,7 @@ class Garden(Base):
     club_id: Mapped[str] = mapped_column(ForeignKey("clubs.id"), index=True)
     version: Mapped[int] = mapped_column()
     revision: Mapped[int]
+    arranged: Mapped[int] = mapped_column(server_default="0", default=0)
     created_at: Mapped[datetime]
     name: Mapped[str | None] = mapped_column(_NAME)
     site: Mapped[str | None] = mapped_column(_SLUG)

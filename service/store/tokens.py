@@ -4,8 +4,9 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 from datetime import datetime
+from typing import NamedTuple
 
-from sqlalchemy import select
+from sqlalchemy import bindparam, select
 from sqlalchemy.orm import Session
 
 from service.store.errors import Conflict, NotFound
@@ -60,16 +61,35 @@ def create_token(
     return token, secret
 
 
-def find_token(session: Session, secret: str) -> Token | None:
+class Found(NamedTuple):
+    """What a token is for; ``garden_id`` is None for a club admin's."""
+
+    id: str
+    club_id: str
+    garden_id: str | None
+    scope: str
+
+
+_TOKEN = Token.__table__.c
+_FOUND = select(*(_TOKEN[name] for name in Found._fields)).where(
+    _TOKEN.digest == bindparam("digest"), _TOKEN.revoked_at.is_(None)
+)
+_HELD = (
+    select(_TOKEN.id)
+    .where(_TOKEN.id == bindparam("id"), _TOKEN.revoked_at.is_(None))
+    .with_for_update(read=True, key_share=True)
+)
+
+
+def find_token(session: Session, secret: str) -> Found | None:
     """The token of a secret; None for one that does not exist or was revoked."""
-    wanted = select(Token).where(Token.digest == digest(secret), Token.revoked_at.is_(None))
-    return session.scalars(wanted).one_or_none()
+    row = session.execute(_FOUND, {"digest": digest(secret)}).one_or_none()
+    return None if row is None else Found._make(row)
 
 
 def hold_token(session: Session, token_id: str) -> bool:
     """Keep a token from being taken away until the transaction ends; False where it is gone or was revoked."""
-    wanted = select(Token.id).where(Token.id == token_id, Token.revoked_at.is_(None))
-    return session.scalar(wanted.with_for_update(read=True, key_share=True)) is not None
+    return session.execute(_HELD, {"id": token_id}).first() is not None
 
 
 def list_tokens(session: Session, club_id: str) -> Sequence[Token]:

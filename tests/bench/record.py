@@ -37,7 +37,11 @@ NOW = datetime(2026, 11, 20, 9, 0, tzinfo=UTC)
 CROPS = ("potato", "cabbage", "carrot", "broad bean", "leek", "courgette", "beetroot", "lettuce", "onion", "sweetcorn")
 #: What phones ask most, each answered in turn.
 ASKED = ("ask=may&crop=cabbage&bed=bed3&date=2027-04-20", "ask=was&bed=bed5", "ask=free&crop=leek&bed=bed7", "ask=due")
-LINE = {"did": "watered", "bed": "bed4", "litres": 12}
+#: What phones write in turn: a line that changes no plan, and one that changes what became of a planting.
+LINES = (
+    {"did": "watered", "bed": "bed4", "litres": 12},
+    {"did": "harvested", "planting": f"p{LAST}-4-1", "date": f"{LAST}-08-20", "amount": 2, "unit": "kg"},
+)
 WRITERS = 8
 _LUA = """\
 local turn, made = 0, %s
@@ -136,8 +140,10 @@ def record_rows(*, seconds: int = 5, rounds: int = 3) -> list[Row]:
                         for whose, where in (("ours", port), ("bare", plain)):
                             rates[whose].append(_load(where, one, kind, seconds, folder))
                     ours, theirs = median(rates["ours"]), median(rates["bare"])
-                    what = f"{kind} a second, {WRITERS} connections, {database}"
-                    rows.append(Row(what, f"{ours:.0f}; bare Flask {theirs:.0f}", "none set", ours / theirs))
+                    what, figures = f"{kind} a second, {WRITERS} connections, {database}", f"{ours:.0f}"
+                    if kind == "journal writes":
+                        figures += f"; the database alone, one row a commit, {_commits(one.url):.0f}"
+                    rows.append(Row(what, f"{figures}; bare Flask {theirs:.0f}", "none set", ours / theirs))
     return rows
 
 
@@ -148,7 +154,7 @@ def _alone(port: int, kept: Kept) -> tuple[float, float]:
     first, later = [], []
     try:
         for turn in range(16):
-            line.request("POST", f"/v1/gardens/{kept.garden}/journal", json.dumps(LINE), headers)
+            line.request("POST", f"/v1/gardens/{kept.garden}/journal", json.dumps(LINES[turn % 2]), headers)
             _success(line)
             for took in (first, later):
                 began = perf_counter()
@@ -158,6 +164,27 @@ def _alone(port: int, kept: Kept) -> tuple[float, float]:
     finally:
         line.close()
     return median(first[1:]), median(later[1:])
+
+
+def _commits(url: str, seconds: float = 1.0) -> float:
+    """Rows that one connection writes a second, each in a transaction of its own: what disk and database allow."""
+    store, count = Store(url), 0
+    connection = store.engine.raw_connection()
+    try:
+        cursor = connection.cursor()
+        cursor.execute("CREATE TABLE IF NOT EXISTS bench_commits (line TEXT)")
+        connection.commit()
+        began = perf_counter()
+        while perf_counter() < began + seconds:
+            if store.sqlite:
+                cursor.execute("BEGIN IMMEDIATE")
+            cursor.execute("INSERT INTO bench_commits VALUES ('watered')")
+            connection.commit()
+            count += 1
+        return count / (perf_counter() - began)
+    finally:
+        connection.close()
+        store.close()
 
 
 def _success(line: http.client.HTTPConnection) -> None:
@@ -170,7 +197,7 @@ def _success(line: http.client.HTTPConnection) -> None:
 def _load(port: int, kept: Kept, kind: str, seconds: int, folder: Path) -> float:
     base = f"/v1/gardens/{kept.garden}"
     asked = [("GET", f"{base}/answers?{question}", "") for question in ASKED]
-    sent = [("POST", f"{base}/journal", json.dumps(LINE))]
+    sent = [("POST", f"{base}/journal", json.dumps(line)) for line in LINES]
     rows = asked if kind == "answers" else sent
     made = ", ".join("{" + ", ".join(json.dumps(part) for part in row) + "}" for row in rows)
     script = _LUA % (f"{{{made}}}", kept.secret)

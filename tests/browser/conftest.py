@@ -8,12 +8,12 @@ import threading
 from collections.abc import Iterator
 from contextlib import closing
 from dataclasses import dataclass
-from datetime import UTC, date, datetime
+from datetime import UTC, datetime
 from pathlib import Path
 from typing import Any
 
 import pytest
-from playwright.sync_api import Browser, Page, sync_playwright
+from playwright.sync_api import Browser, Page, expect, sync_playwright
 from werkzeug.serving import make_server
 
 import rules
@@ -21,19 +21,26 @@ from service.app import build
 from service.config import Config
 from service.importing import read_garden, store_garden
 from service.planfile import DEMO
+from service.resources import recorded, writing
 from service.store.migrating import migrate
 from service.store.repository import Repository
 from service.store.session import Store
 from service.store.tokens import create_token
 
 CHROMIUM = "/usr/bin/chromium"
-#: No sandbox, as tests may run as root; and nothing that would call home.
+#: No sandbox, as tests may run as root; no shared memory, of which containers have little; and nothing that
+#: would call home.
 ARGUMENTS = (
-    *("--no-sandbox", "--disable-gpu", "--disable-quic", "--no-first-run"),
+    *("--no-sandbox", "--disable-dev-shm-usage", "--disable-gpu", "--disable-quic", "--no-first-run"),
     *("--disable-background-networking", "--disable-component-update", "--disable-sync"),
 )
 HEAD = '<!doctype html><html lang="en"><meta charset="utf-8"><title>Club</title><link rel="icon" href="data:,">'
 NOW = datetime(2026, 11, 20, 9, tzinfo=UTC)
+TODAY = NOW.date()
+#: Milliseconds that the browser and the service may take over anything, however busy the machine is.
+PLENTY = 120_000
+
+expect.set_options(timeout=PLENTY)
 
 
 @dataclass(frozen=True)
@@ -77,6 +84,9 @@ def site(tmp_path_factory: pytest.TempPathFactory) -> Iterator[Site]:
     pages = http.server.ThreadingHTTPServer(("127.0.0.1", 0), functools.partial(_Quiet, directory=str(folder)))
     club = f"http://localhost:{pages.server_address[1]}"
     url = f"sqlite:///{tmp_path_factory.mktemp('record') / 'record.db'}"
+    day = pytest.MonkeyPatch()
+    for module in (recorded, writing):
+        day.setattr(module, "today", lambda zone: TODAY)
     store = Store(url)
     migrate(store)
     garden, keys = demo_garden(store)
@@ -92,6 +102,7 @@ def site(tmp_path_factory: pytest.TempPathFactory) -> Iterator[Site]:
     for thread in threads:
         thread.join()
     store.close()
+    day.undo()
 
 
 def _whole(app: Any) -> Any:
@@ -106,9 +117,7 @@ def _whole(app: Any) -> Any:
 
 def demo_garden(store: Store) -> tuple[str, dict[str, str]]:
     """The demo in a store, and a token of each scope of a garden."""
-    contents = read_garden(
-        DEMO.read_bytes(), "yaml", knowledge=rules.load_knowledge(), today=lambda _: date(2026, 11, 20), now=NOW
-    )
+    contents = read_garden(DEMO.read_bytes(), "yaml", knowledge=rules.load_knowledge(), today=lambda _: TODAY, now=NOW)
     with store.write() as session:
         club = Repository(session).add_club("Tannery Row", now=NOW)
         garden = store_garden(Repository(session), contents, club_id=club.id, now=NOW)
@@ -120,7 +129,7 @@ def demo_garden(store: Store) -> tuple[str, dict[str, str]]:
 @pytest.fixture(scope="session")
 def browser() -> Iterator[Browser]:
     with sync_playwright() as playwright:
-        browser = playwright.chromium.launch(executable_path=CHROMIUM, args=list(ARGUMENTS))
+        browser = playwright.chromium.launch(executable_path=CHROMIUM, args=list(ARGUMENTS), timeout=PLENTY)
         yield browser
         browser.close()
 
@@ -129,6 +138,7 @@ def browser() -> Iterator[Browser]:
 def page(browser: Browser) -> Iterator[Page]:
     """A page that must not meet an error of script that nobody caught."""
     page = browser.new_page()
+    page.set_default_timeout(PLENTY)
     broken: list[str] = []
     page.on("pageerror", lambda error: broken.append(str(error)))
     yield page

@@ -120,8 +120,8 @@ def test_what_is_wrong_is_said_in_a_sentence(site, page: Page, change, said: str
 
 
 def test_a_site_that_is_not_on_the_list_is_not_served(site, page: Page) -> None:
-    page.goto(site.put("elsewhere.html", site.element()).replace("localhost", "127.0.0.1"))
-    page.wait_for_timeout(500)
+    with page.expect_console_message(lambda told: "blocked by CORS policy" in told.text):
+        page.goto(site.put("elsewhere.html", site.element()).replace("localhost", "127.0.0.1"))
     assert page.evaluate("customElements.get('breakcrop-garden') === undefined")
 
 
@@ -135,23 +135,21 @@ COUNTED = """
 def test_it_looks_for_news_with_its_tag_and_keeps_what_it_shows_when_the_service_is_gone(site, page: Page) -> None:
     page.clock.install()
     page.add_init_script(COUNTED)
-    tags: list[str | None] = []
-    page.on(
-        "request",
-        lambda one: tags.append(one.all_headers().get("if-none-match")) if one.url.endswith("/board") else None,
-    )
+    looks: list[Request] = []
+    page.on("request", lambda one: looks.append(one) if one.method == "GET" and one.url.endswith("/board") else None)
 
-    def waits(looks: int) -> None:  # a clock that is put forward before the element waits has nothing to ring for
-        page.wait_for_function("looks => window.waits === looks", arg=looks)
+    def waits(times: int) -> None:  # a clock that is put forward before the element waits has nothing to ring for
+        page.wait_for_function("times => window.waits === times", arg=times)
 
     page.goto(site.put("news.html", site.element('refresh="5" pictures=""')))
     garden = shown(page)
     waits(1)
     garden.evaluate("one => one.shadowRoot.querySelector('[part=heading]').dataset.old = 'yes'")
     page.clock.fast_forward("04:00")
-    assert len(tags) == 1
-    with page.expect_response("**/board"):
+    assert len(looks) == 1
+    with page.expect_response(lambda one: one.request.method == "GET" and one.url.endswith("/board")) as news:
         page.clock.fast_forward("01:05")
+    assert news.value.request.all_headers()["if-none-match"]
     waits(2)
     expect(garden.locator("css=[data-old]")).to_be_visible()  # nothing was new, so nothing was drawn anew
     page.route("**/board", lambda route: route.abort())
@@ -195,8 +193,8 @@ def test_a_frame_shows_the_garden_on_sites_that_are_listed_only(site, page: Page
     address = site.put("frame.html", f'<iframe src="{source}" width="800" height="600"></iframe>')
     page.goto(address)
     expect(page.frame_locator("iframe").get_by_role("table")).to_be_visible()
-    page.goto(address.replace("localhost", "127.0.0.1"))
-    page.wait_for_timeout(500)
+    with page.expect_console_message(lambda told: "frame-ancestors" in told.text):
+        page.goto(address.replace("localhost", "127.0.0.1"))
     assert page.frame_locator("iframe").get_by_role("table").count() == 0
 
 

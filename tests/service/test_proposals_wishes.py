@@ -110,7 +110,7 @@ REFUSED: list[tuple[Any, dict[str, str]]] = [
     ({"crops": [{"crop": "oca", "plants": 3}]}, {"/wishes/crops/0/plants": "give beds instead"}),
     ({"crops": [{"crop": "leeks", "in": ["kilm"]}]}, {"/wishes/crops/0/in/0": "did you mean kiln"}),
     ({"crops": [{"crop": "leeks", "in": ["kiln"], "not_in": ["kiln"]}]}, {"/wishes/crops/0/not_in": "no bed"}),
-    ({"crops": [{"crop": "herbs"}]}, {"/wishes/crops/0/crop": "stands for several crops; name the one"}),
+    ({"crops": [{"crop": "herbs"}]}, {"/wishes/crops/0/crop": "stands for crops of several families; name the one"}),
     ({"crops": [{"crop": "fallow"}]}, {"/wishes/crops/0/crop": "wish for less"}),
     ({"crops": [{"crop": "leeks", "years": [2031]}]}, {"/wishes/crops/0/years/0": "2027 to 2030"}),
     ({"dislikes": [{"crop": "leeks", "beds": ["x"]}]}, {"/wishes/dislikes/0/beds/0": "no bed has the id"}),

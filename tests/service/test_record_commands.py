@@ -76,8 +76,8 @@ def test_what_is_logged_shows(run, demo):
         "-----------------",
         "On 22 April 2027",
         "",
-        "Quay bed: kale, since 1 August 2026; 6 strawberries, since 22 April 2027; next",
-        "  40 leeks, from 10 June 2027",
+        "Quay bed: kale, since 1 August 2026; 6 strawberry plants, since 22 April 2027;",
+        "  next 40 leeks, from 10 June 2027",
     ]
     assert out.splitlines()[-2:] == [
         "21  2027-04-22  6 strawberries planted in Quay bed: from a swap",

@@ -102,7 +102,7 @@ def new_url(backend, request, tmp_path):
 
 @pytest.fixture
 def store(new_url):
-    store = Store(new_url(), lock_timeout=5)
+    store = Store(new_url(), lock_timeout=30)
     yield store
     store.close()
 

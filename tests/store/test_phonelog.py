@@ -94,7 +94,7 @@ SAID = [
      "Logged: Lime ground covered with a net of 0.8 millimetres mesh today."),
     ({"bed": "lime", "did": "manured", "kind": "compost"}, None, "Logged: compost put on Lime ground today."),
     ({"bed": "quay", "did": "sighting", "of": "slug", "level": "Low", "crop": "kale"}, "quay.kale.2026-08-01",
-     "Logged: low slugs seen on kale in Quay bed today."),
+     "Logged: light attack of slugs seen on kale in Quay bed today."),
     ({"bed": "quay", "did": "sprayed", "crop": "kale", "active": "fatty acids"}, "quay.kale.2026-08-01",
      "Logged: kale in Quay bed treated with fatty acids today. "
      "Note: No days before harvest were given, read your label."),
@@ -113,7 +113,7 @@ SAID = [
     ({"bed": "quay", "did": "died", "crop": "kale", "cause": "ran to seed", "date": "last Monday"},
      "quay.kale.2026-08-01", "Logged: kale lost in Quay bed to bolting on 19 April."),
     ({"bed": "sluice", "did": "volunteers", "crop": "potatoes", "count": "three"}, "sluice.potato.2027-04-22",
-     "Logged: 3 potatoes up unsown in Sluice bed today."),
+     "Logged: 3 potato plants up unsown in Sluice bed today."),
     ({"bed": "quay", "did": "cleared", "crop": "kale", "date": "2026-12-31"}, "quay.kale.2026-08-01",
      "Logged: kale cleared from Quay bed on 31 December 2026."),
 ]  # fmt: skip
@@ -129,7 +129,7 @@ def test_a_line_is_written_down_and_told_back(say, flat, planting, wanted):
 #: What cannot be written down, by the word at fault and the sentence that says so.
 REFUSED = [
     ({}, "/did", "Say what was done, such as sown, transplanted, harvested or cleared."),
-    ({"did": "dugg"}, "/did", "The journal has no word dugg, the nearest is harvested."),
+    ({"did": "dugg"}, "/did", "The journal has no word dugg, the nearest is dug."),
     ({"did": "watered", "bed": "kilm"}, "/bed", "No bed is called kilm, the nearest name is Kiln bed."),
     ({"did": "sown", "bed": "kiln", "crop": "kail"}, "/crop", "No crop is called kail, the nearest name is kale."),
     ({"did": "sown", "bed": "old kiln", "crop": "kale"}, "/bed",
@@ -355,11 +355,13 @@ def test_phones_that_log_at_once_lose_nothing(store, demo, say, the, knowledge):
     assert the("cabbages").plants == 4
 
 
-def test_a_sowing_that_is_said_twice_is_told_since_when_it_stands(say):
+def test_a_sowing_that_is_said_twice_asks_for_what_makes_it_another(say):
     say(did="sown", bed="lime", crop="turnips", count="30")
     with pytest.raises(PlanRejected) as caught:
         say(did="sowed", bed="lime", crop="turnip", count="30")
-    assert faults(caught) == [("/did", "It stands since 22 April 2027, log resown, or undo what is wrong.")]
+    said = "Turnips were sown in Lime ground on 22 April 2027 already"
+    more = "if this is another row, name its variety or its part of the bed"
+    assert faults(caught) == [("/did", f"{said}, {more}.")]
 
 
 def test_more_that_is_sown_in_trays_is_of_the_same_planting(say):

@@ -1,6 +1,7 @@
 """Connections: what survives, who waits for whom, and what it is called when nobody comes free."""
 
 import os
+import sqlite3
 import threading
 from datetime import UTC, date, datetime
 
@@ -24,6 +25,25 @@ def test_sqlite_is_set_up_to_keep_what_it_acknowledged(tmp_path):
             assert told == ["wal", 2, 1]  # 2 is FULL
             assert session.scalar(text("PRAGMA busy_timeout")) == 1500
     store.close()
+
+
+def test_a_new_file_that_another_is_writing_is_waited_for(tmp_path, monkeypatch):
+    path = tmp_path / "record.db"
+    other = sqlite3.connect(path, isolation_level=None)
+    other.execute("BEGIN IMMEDIATE")
+    slept = []
+    monkeypatch.setattr("service.store.session.sleep", lambda seconds: slept.append(other.execute("COMMIT")))
+    store = Store(f"sqlite:///{path}")
+    with store.write() as session:
+        assert session.scalar(text("PRAGMA journal_mode")) == "wal"
+    assert len(slept) == 1
+    store.close()
+    other.execute("PRAGMA journal_mode = DELETE")
+    other.execute("BEGIN IMMEDIATE")
+    impatient = Store(f"sqlite:///{path}", lock_timeout=0)
+    with pytest.raises(Busy), impatient.read() as session:
+        session.connection()
+    other.close()
 
 
 @pytest.mark.parametrize("backend", ["sqlite"], indirect=True)
