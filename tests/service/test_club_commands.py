@@ -11,7 +11,7 @@ from service.cli import main
 from service.clubcommands import MAY
 from service.database import open_store
 from service.store.repository import Repository
-from service.store.tables import SCOPES
+from service.store.tables import SCOPES, Token
 from service.store.tokens import find_token
 
 
@@ -40,10 +40,12 @@ def run(capsys):
 
 
 def found(secret):
+    """The row of the token that a secret opens; None for one that opens nothing."""
     store = open_store()
     try:
         with store.read() as session:
-            return find_token(session, secret)
+            opened = find_token(session, secret)
+            return opened and session.get(Token, opened.id)
     finally:
         store.close()
 
