@@ -195,7 +195,8 @@ class NameFinder:
         return self._own(normal(word)) or self.knowledge.find_crop(word)
 
     def _own(self, word: str) -> Crop | None:
-        own = {normal(name): p.crop for p in self.plan.plantings for name in (p.crop.id, p.crop.name, p.crop.plural)}
+        crops = {p.crop.id: p.crop for p in self.plan.plantings}  # a garden has many plantings of few crops
+        own = {normal(name): crop for crop in crops.values() for name in (crop.id, crop.name, crop.plural)}
         return own.get(word) or own.get(word.removesuffix("s")) or own.get(word.removesuffix("es"))
 
     def bed(self, word: str) -> None:

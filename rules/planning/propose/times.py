@@ -125,7 +125,7 @@ class _Year:
         #: The last day to set it in spring or summer.
         self.set_by, self.set_from = date.max, self.this.spring + timedelta(days=self.hardy.from_last_frost)
         if setting is not None and not self._frostless:
-            self.autumn_alone = setting.autumn is not None
+            self.autumn_alone = setting.autumn is not None and setting.spring is None
             self.autumn = setting.autumn or self.autumn
             if setting.spring is not None:
                 first, last = (timedelta(days=days) for days in setting.spring)
@@ -239,7 +239,7 @@ class _Year:
         if self.autumn is not None:
             first, self.set_by = (this.autumn + timedelta(days=days) for days in self.autumn)
         elif crop.over_winter is not None:
-            first = this.autumn
+            first, self.set_by = this.autumn, date.max  # the days of spring are past
         else:
             first = max(this.autumn - _LATE_SUMMER, self._winter_end() - self.most)
         if self.common or crop.lifecycle != "biennial":

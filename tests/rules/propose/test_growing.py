@@ -80,6 +80,14 @@ def test_what_is_for_the_winter_goes_in_in_autumn_alone(crop, first, last, garde
 
 
 @GARDENS
+def test_what_is_sown_in_spring_or_autumn_has_some_weeks_in_autumn_too(garden):
+    _, autumn = frosts(garden)
+    late = [way for way in ways("broad_bean", garden) if way.phase == "winter"]
+    assert late
+    assert all(autumn <= way.start and way.latest - way.start >= timedelta(days=14) for way in late)
+
+
+@GARDENS
 def test_courgettes_for_the_summer_are_the_first_choice(garden):
     by_slots = {way.slots: way.cost for way in ways("zucchini", garden)}
     assert by_slots[EARLY, LATE] == 0 == min(by_slots.values())
