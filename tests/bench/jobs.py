@@ -29,7 +29,9 @@ from service.batch.gardens import pack as packed_garden  # noqa: E402
 from service.batch.judge import Shared, judge_garden  # noqa: E402
 from service.batch.run import chunks as gardens_in_chunks  # noqa: E402
 from service.jobs import chunks, jobs  # noqa: E402
+from service.jobs.batching import own_rules  # noqa: E402
 from service.jobs.crew import Crew, Pace  # noqa: E402
+from service.jobs.kinds import KINDS  # noqa: E402
 from service.jobs.packing import pack  # noqa: E402
 from service.store.migrating import migrate  # noqa: E402
 from service.store.repository import Repository  # noqa: E402
@@ -71,12 +73,12 @@ def now() -> datetime:
 def emptied(club: Club, count: int, hands: int) -> float:
     """Chunks a second that are claimed and finished by some threads when there is nothing to do in them."""
     club.begin([jobs.Packed(1, pack([[1, "{}"]]))] * count)
-    result = pack([])
+    worker, result = chunks.Worker("bench", own_rules(), tuple(KINDS)), pack([])
 
     def work() -> None:
         while True:
             with club.store.write() as session:
-                held = chunks.claim(session, "bench", now=now(), lease=LEASE)
+                held = chunks.claim(session, worker, now=now(), lease=LEASE)
             if held is None:
                 return
             with club.store.write() as session:
