@@ -124,10 +124,10 @@ def _row(planting: Planting, state: State, as_of: date | None, known: dict[Any, 
     before = known.get(key)
     if before is None or before[0] is not planting or before[1] is not state or before[2] != as_of:
         row = typed_row(planting)
-        for key, value in zip(_STATE, _told(state, as_of), strict=True):
-            row.pop(key, None)
+        for name, value in zip(_STATE, _told(state, as_of), strict=True):
+            row.pop(name, None)
             if value is not None:
-                row[key] = value
+                row[name] = value
         before = known[key] = planting, state, as_of, row
     return dict(before[3])
 

@@ -60,7 +60,7 @@ def _only(asked: Asked, stays: list[Planting]) -> Unclear:
     crops = list({p.crop.id: p.crop for p in stays}.values())
     names, stand = joined(crop_names(crops)), verb(crops, "stands", "stand")
     said = f"Only {names} {stand} in {bed_name(asked.bed)} on {as_date(asked.day)}, meant to stay for years"
-    return Unclear("crop", f"{said}; name the crop if it was cleared")
+    return Unclear("crop", f"{said}; name the crop if {verb(crops, 'it was', 'they were')} cleared")
 
 
 def _left(stays: list[Planting], awaited: list[Planting]) -> str:

@@ -169,6 +169,8 @@ def _line(
         meant = find(asked)
     except Unclear as fault:
         raise _spoken([(fault.key, str(fault))]) from None
+    if meant is not None and crop is None and line["did"] == "cleared" and meant.crop.perennial:
+        raise _spoken([("crop", "Name the crop that was cleared, what stays for years goes by its name only")])
     if meant is not None:
         _named_in_full(record, words, meant)
         return {**line, "bed": meant.bed, "planting": meant.id}

@@ -163,11 +163,13 @@ class Remembered:
 class Reading:
     """The contents that one transaction reads: they begin with what is remembered, and are remembered if that is right.
 
-    What a transaction sees of its own writes is remembered by nobody: it may still be taken back.
+    What a transaction sees of its own writes is remembered by nobody: it may still be taken back.  One that may
+    write sees what others commit meanwhile (PostgreSQL), so it holds the garden while it is read: its row and its
+    lines are then of one count.
     """
 
-    def __init__(self, session: Session, remembered: Remembered) -> None:
-        self.session, self.remembered = session, remembered
+    def __init__(self, session: Session, remembered: Remembered, *, writer: bool = True) -> None:
+        self.session, self.remembered, self.writer = session, remembered, writer
         self.read: dict[str, Contents] = {}
         self.wrote: set[str] = set()
 
@@ -176,7 +178,7 @@ class Reading:
         self.session.flush()
         before = self.read.get(garden_id) or self.remembered.get(garden_id)
         if garden is None or garden_id in self.wrote:
-            garden = garden_row(self.session, garden_id)
+            garden = garden_row(self.session, garden_id, held=self.writer)
         found = read_contents(self.session, garden, before)
         self.read[garden_id] = found
         if garden_id not in self.wrote:

@@ -54,6 +54,7 @@ class Repository(Rows):
         """A new garden of a club; ``NotFound`` for a club that is not there."""
         self.club(club_id)
         garden = Garden(id=new_id(), club_id=club_id, version=1, revision=1, created_at=now, extra=extra)
+        self._reading.writes(garden.id)
         return self._add(fill(garden, typed))
 
     def gardens(self, club_id: str) -> Sequence[Garden]:

@@ -136,7 +136,7 @@ class Store:
             when the database does not answer.
         """
         with plain_errors(), Session(self.engine and self._reader, expire_on_commit=False) as session:
-            yield self._opened(session)
+            yield self._opened(session, writer=False)
 
     @contextmanager
     def write(self) -> Iterator[Session]:
@@ -157,16 +157,16 @@ class Store:
             Session(self.engine and self._writer, expire_on_commit=False) as session,
             session.begin(),
         ):
-            yield self._opened(session)
+            yield self._opened(session, writer=True)
 
     def remembered(self, garden_id: str, revision: int) -> Contents | None:
         """The contents of a garden at a count of writes, where this process has them in mind."""
         found = self._remembered.get(garden_id)
         return found if found is not None and found.garden.revision == revision else None
 
-    def _opened(self, session: Session) -> Session:
+    def _opened(self, session: Session, *, writer: bool) -> Session:
         session.connection()  # first: a connection that is new forgets what was read through others
-        session.info[READING] = Reading(session, self._remembered)
+        session.info[READING] = Reading(session, self._remembered, writer=writer)
         return session
 
     def _forget(self, connection: Any, record: Any) -> None:
@@ -182,7 +182,7 @@ class Store:
         if not self.sqlite:
             yield
             return
-        turn = self._turn
+        turn = self.engine and self._turn  # the engine first: with it a forked process gets a lock of its own
         if not turn.acquire(timeout=self.lock_timeout):
             raise Busy
         try:
