@@ -138,7 +138,8 @@ def _typed(line: dict[str, Any]) -> tuple[dict[str, Any], list[Fault]]:
     if not isinstance(did, str) or did not in DID:
         close = nearest(str(did), [*DID, *SAID, *WORK], 1)
         hint = f", the nearest is {close[0]}" if close else f", say one of {', '.join(DID)}"
-        return line, [("did", f"The journal has no word {clean(str(did))}{hint}")]
+        word = clean(str(did)) if any(map(str.isalnum, str(did))) else "like that"  # signs are not spoken
+        return line, [("did", f"The journal has no word {word}{hint}")]
     if did == "undo":
         extra = [key for key in line if key not in ("did", "corrects", "date") and not key.startswith("x-")]
         line = {"corrects": 1, **line}
@@ -178,7 +179,7 @@ def _plain(value: Any) -> Any:
 
 def _place_faults(given: dict[str, Any]) -> Iterator[Fault]:
     for key in PLACES:
-        if key in given and not isinstance(given[key], str | int):
+        if key in given and (isinstance(given[key], bool) or not isinstance(given[key], str | int)):
             yield key, f"The {key} must be a name, not {shown(given.pop(key))}"
 
 
